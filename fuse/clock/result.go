@@ -1,0 +1,33 @@
+package clock
+
+import "time"
+
+// A Candidate is an offset with the evidence for it.
+type Candidate struct {
+	Offset        float64 // locator's clock minus UTC, s
+	LogLikelihood float64 // relative to the best, ≤ 0
+}
+
+// Result says how the locator's clock was tied to UTC: UTC = locator's time −
+// OffsetAt(locator's time).
+type Result struct {
+	Offset     float64   // locator's clock minus UTC at Ref, s
+	Drift      float64   // growth of the offset, ppm
+	Ref        time.Time // on the locator's clock
+	Sigma      float64   // one σ of the offset, s, from Earliest to Latest reading
+	Method     string    // "given", "none", "positions", "marks", or the evidence that decided: "stops", "passes", "stops+passes", …
+	Determined bool
+	RunnerUp   float64     // next best offset, s; NaN when there is none
+	Evidence   []Candidate // in the order of the offset, for the report's picture
+	Advice     string      // the one thing to do; "" when determined
+}
+
+// OffsetAt is the offset at an instant of the locator's clock, s.
+func (r *Result) OffsetAt(t time.Time) float64 {
+	return r.Offset + r.Drift*1e-6*t.Sub(r.Ref).Seconds()
+}
+
+// UTC turns an instant of the locator's clock into UTC.
+func (r *Result) UTC(t time.Time) time.Time {
+	return t.Add(-time.Duration(r.OffsetAt(t) * float64(time.Second)))
+}

@@ -1,0 +1,2 @@
+// Package nmea turns a receiver's log into epochs.
+package nmea

@@ -1,0 +1,99 @@
+package readings
+
+import (
+	"time"
+
+	"tracemap/flags"
+)
+
+// Method says how the signal came onto the line.
+type Method string
+
+// The methods of the readings log; the empty method is unknown.
+const (
+	Direct    Method = "direct"
+	Induction Method = "induction"
+	Passive   Method = "passive"
+	Sonde     Method = "sonde"
+)
+
+// Response says which arrangement of coils pointed at the line.
+type Response string
+
+// The responses of the readings log; the empty response is unknown.
+const (
+	Peak   Response = "peak"
+	Null   Response = "null"
+	Omni   Response = "omni"
+	Single Response = "single"
+)
+
+// Utility is the kind of plant, by the contract's names ("water", "gas", …,
+// "unknown").
+type Utility string
+
+// Reading is one row of the locator's log in SI units. Measurements that the
+// row does not give are NaN, texts empty. Nothing here is mended: what looks
+// implausible keeps its value and gets a flag.
+type Reading struct {
+	File string    // source, as given
+	Row  int       // line in the source on which the row starts, from 1 (the header is a line)
+	Time time.Time // locator's clock read in its zone, as UTC; zero when the row has none
+
+	Line      string
+	Utility   Utility
+	Method    Method
+	Response  Response
+	Feature   string  // "" for a reading on a line; else "valve", "tee", "pothole", "sync", …
+	Frequency float64 // Hz
+	Depth     float64 // m, ground surface to electrical centre, as logged
+	Current   float64 // mA, as logged
+	Signal    float64 // %
+	Gain      float64 // dB
+	Compass   float64 // degrees
+	// NullOffset is the signed distance from the peak position to the null
+	// position, m.
+	NullOffset float64
+	// BottomCoil and TopCoil are raw fields in one unit, CoilSpacing metres.
+	BottomCoil, TopCoil, CoilSpacing float64
+	// CoilDepth and CoilCurrent are computed from the coils (see Coils); NaN
+	// without them. CoilCurrent is NaN unless the unit is known to be nT.
+	CoilDepth, CoilCurrent float64
+	Diameter               float64 // outside diameter, m
+	MeasuredDepth          float64 // m, seen with the eyes in a pothole
+	Lat, Lon, HDOP         float64 // the reading's own position: degrees; NaN when none
+	Fix                    string  // its fix quality as logged
+	Note                   string
+
+	Flags flags.Set
+}
+
+// BestDepth is the depth to work with: computed from the coils where they were
+// logged, else as logged; NaN when neither.
+func (r *Reading) BestDepth() float64 {
+	if r.CoilDepth == r.CoilDepth {
+		return r.CoilDepth
+	}
+	return r.Depth
+}
+
+// OnLine reports whether the reading belongs to a line rather than being a
+// point of its own.
+func (r *Reading) OnLine() bool { return r.Feature == "" && r.Method != Sonde }
+
+// A SetAside is a row that could not be read.
+type SetAside struct {
+	File   string
+	Row    int    // line in the source
+	Column string // "" when the whole row is meant
+	Found  string // the text found there, shortened
+	Reason string
+}
+
+// Log is everything read from one or more readings logs.
+type Log struct {
+	Readings []Reading
+	Aside    []SetAside // rows that could not be read; len(Readings)+len(Aside) = Rows
+	Rows     int        // data rows seen
+	Warnings []string   // remarks about whole files: columns not used, zone assumed, …
+}
