@@ -1,0 +1,40 @@
+# make test    everything that is checked, after installing what the checks need
+# make demo    the invented day, converted into demo-map/
+# make build   the program, bin/tracemap
+# make bench   speed and memory
+GO ?= go
+FUZZTIME ?= 5s
+# Packages in which goroutines work side by side.
+RACE = ./nmea/... ./export/... ./internal/survey/... ./internal/outdir/... ./cmd/...
+
+.PHONY: test tools fmt vet staticcheck unit race fuzz demo build bench
+
+test: tools fmt vet staticcheck unit race fuzz
+	@echo "make test: all passed"
+
+tools:
+	@bash .ci/tools
+
+fmt:
+	@out=$$(gofmt -l $$(git ls-files '*.go')); if [ -n "$$out" ]; then echo "not gofmt-ed:"; echo "$$out"; exit 1; fi
+
+vet:
+	$(GO) vet ./...
+
+staticcheck:
+	$(GO) tool -modfile=tools/go.mod staticcheck ./...
+
+unit:
+	$(GO) test ./...
+
+race:
+	$(GO) test -race -short $(RACE)
+
+fuzz:
+	@GO=$(GO) bash .ci/fuzz $(FUZZTIME)
+
+build:
+	$(GO) build -trimpath -ldflags '-s -w' -o bin/tracemap ./cmd/tracemap
+
+bench:
+	$(GO) test -run '^$$' -bench . -benchmem ./...
