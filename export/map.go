@@ -6,6 +6,7 @@ import (
 	"tracemap/fuse"
 	"tracemap/fuse/clock"
 	"tracemap/geodesy"
+	"tracemap/readings"
 )
 
 // Caution is printed on everything that a person reads.
@@ -17,13 +18,19 @@ type Map struct {
 	Lines    []fuse.Line
 	Points   []fuse.Point
 	Readings []fuse.Placed // every row that could be read, in the order of the log
-	Revisit  []Revisit
-	Meta     Meta
-	Clock    *clock.Result // how the locator's clock was tied to UTC, with the evidence
-	Summary  *Summary
+	// Aside are the rows that could not be read, so that readings.csv has a row
+	// for everything that came in.
+	Aside   []readings.SetAside
+	Revisit []Revisit
+	Meta    Meta
+	Clock   *clock.Result // how the locator's clock was tied to UTC, with the evidence
+	Summary *Summary
 	// Place turns a place in the day's plane into geodetic coordinates of the
 	// map's frame, WGS 84 unless Meta says otherwise.
 	Place *geodesy.Local
+	// Class grades a part by the scheme that Meta names, "" for no class; nil when
+	// no scheme was asked for. A grade is a suggestion.
+	Class func(*fuse.Line, *fuse.Part) string
 }
 
 // Meta is what every output carries about its origin.

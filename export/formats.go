@@ -1,0 +1,86 @@
+package export
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+)
+
+// Options of Write.
+type Options struct{}
+
+// grid is the projected system of the formats that can carry one; nil for
+// longitude and latitude.
+func (Options) grid() grid { return nil }
+
+// A Format is a way to write a map.
+type Format struct {
+	Name  string   // as asked for
+	Files []string // what it writes
+	CRS   bool     // can carry a coordinate system other than longitude and latitude
+	Write func(ctx context.Context, dir string, m *Map, opt Options) error
+}
+
+// Formats lists the formats that may be asked for, in the order of help texts.
+// To add one, add a row and a file.
+var Formats = []Format{
+	{Name: "geojson", Files: []string{"lines.geojson", "corridors.geojson", "readings.geojson"}, Write: writeGeoJSON},
+	{Name: "csv", Files: []string{"lines.csv", "vertices.csv", "readings.csv"}, CRS: true, Write: writeCSV},
+}
+
+// Always lists what is written whatever was asked for.
+var Always = []Format{
+	{Name: "summary", Files: []string{"summary.json"}, Write: writeSummary},
+}
+
+// Default names the formats of a map when nothing is asked for.
+var Default = []string{"geojson", "csv"}
+
+// Select gives the formats of the given names, each once, with what is always
+// written. An unknown name is an error that lists the known ones.
+func Select(names []string) ([]Format, error) {
+	var out []Format
+	for _, name := range names {
+		i := slices.IndexFunc(Formats, func(f Format) bool { return f.Name == name })
+		if i < 0 {
+			return nil, fmt.Errorf("no format %q: there are %s", name, strings.Join(Names(), ", "))
+		}
+		if !slices.ContainsFunc(out, func(f Format) bool { return f.Name == name }) {
+			out = append(out, Formats[i])
+		}
+	}
+	return append(out, Always...), nil
+}
+
+// Names lists the names of Formats.
+func Names() []string {
+	var out []string
+	for _, f := range Formats {
+		out = append(out, f.Name)
+	}
+	return out
+}
+
+// Write writes a map into a folder that is there, in the given formats, two at
+// a time. Files that are there already are not touched: that is an error, and
+// so is the first thing that goes wrong in any format; what was written by then
+// stays, so give it a folder that is renamed only after success.
+func Write(ctx context.Context, dir string, m *Map, formats []Format, opt Options) error {
+	errs := make([]error, len(formats))
+	slots := make(chan struct{}, 2)
+	var wait sync.WaitGroup
+	for i, f := range formats {
+		wait.Go(func() {
+			slots <- struct{}{}
+			defer func() { <-slots }()
+			if err := f.Write(ctx, dir, m, opt); err != nil {
+				errs[i] = fmt.Errorf("write %s: %w", f.Name, err)
+			}
+		})
+	}
+	wait.Wait()
+	return errors.Join(errs...)
+}

@@ -1,0 +1,288 @@
+package export
+
+import (
+	"bufio"
+	"context"
+	"math"
+	"path/filepath"
+)
+
+// GeoJSON is written by appending, not through orb: its points have no third
+// ordinate, and the height of the utility is what these files are about.
+
+// writeGeoJSON writes lines.geojson, corridors.geojson and readings.geojson as
+// RFC 7946 has them: longitude, latitude, ellipsoidal height.
+func writeGeoJSON(ctx context.Context, dir string, m *Map, _ Options) error {
+	if err := geoJSONFile(ctx, dir, "lines", m, lineFeatures(m)); err != nil {
+		return err
+	}
+	corridors, err := corridorFeatures(m)
+	if err != nil {
+		return err
+	}
+	if err := geoJSONFile(ctx, dir, "corridors", m, corridors); err != nil {
+		return err
+	}
+	return geoJSONFile(ctx, dir, "readings", m, readingFeatures(m))
+}
+
+// A feature is one GeoJSON feature ready to be appended.
+type feature struct {
+	id       string
+	geometry shape
+	append   func(b []byte) []byte // the members of properties
+}
+
+// A shape is a geometry: one of its members is set.
+type shape struct {
+	paths []path // lines; a path of one position is a point
+	areas []area
+}
+
+func lineFeatures(m *Map) []feature {
+	var out []feature
+	rows := partRows(m)
+	for i := range rows {
+		r := &rows[i]
+		out = append(out, feature{partID(r), shape{paths: linePaths(m, r.part, nil)},
+			func(b []byte) []byte { return appendProperties(b, partColumns, r) }})
+	}
+	return out
+}
+
+func corridorFeatures(m *Map) ([]feature, error) {
+	var out []feature
+	rows := partRows(m)
+	for i := range rows {
+		r := &rows[i]
+		areas, err := corridorAreas(m, r.part, nil)
+		if err != nil {
+			return nil, err
+		}
+		if len(areas) == 0 {
+			continue
+		}
+		out = append(out, feature{partID(r), shape{areas: areas},
+			func(b []byte) []byte { return appendProperties(b, corridorColumns, r) }})
+	}
+	return out, nil
+}
+
+func readingFeatures(m *Map) []feature {
+	var out []feature
+	rows := readingRows(m)
+	for i := range rows {
+		r := &rows[i]
+		if !r.onMap() {
+			continue
+		}
+		out = append(out, feature{r.file() + ":" + string(appendNumber(nil, float64(r.row()))), shape{paths: []path{r.position()}},
+			func(b []byte) []byte { return appendProperties(b, readingColumns, r) }})
+	}
+	return out
+}
+
+// partID names a part uniquely, as the id of a feature.
+func partID(r *partRow) string {
+	return r.line.ID + "/" + string(appendNumber(nil, float64(r.part.Number)))
+}
+
+func appendProperties[R any](b []byte, columns []column[R], row *R) []byte {
+	for i := range columns {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = append(b, '"')
+		b = append(b, columns[i].Name...)
+		b = append(b, `":`...)
+		b = columns[i].appendJSON(b, row)
+	}
+	return b
+}
+
+// geoJSONFile writes one collection, a feature a line.
+func geoJSONFile(ctx context.Context, dir, name string, m *Map, features []feature) error {
+	return create(filepath.Join(dir, name+".geojson"), func(w *bufio.Writer) error {
+		b := append([]byte(nil), `{"type":"FeatureCollection","name":"`...)
+		b = append(append(b, name...), '"')
+		b = appendAbout(b, m)
+		b = appendBBox(b, features)
+		b = append(b, `,"features":[`...)
+		for i := range features {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			if i > 0 {
+				b = append(b, ',')
+			}
+			f := &features[i]
+			b = append(b, "\n"+`{"type":"Feature","id":`...)
+			b = appendJSONText(b, f.id)
+			b = append(b, `,"geometry":`...)
+			b = appendGeometry(b, f.geometry)
+			b = append(b, `,"properties":{`...)
+			b = append(f.append(b), "}}"...)
+			if _, err := w.Write(b); err != nil {
+				return err
+			}
+			b = b[:0]
+		}
+		_, err := w.Write(append(b, "\n]}\n"...))
+		return err
+	})
+}
+
+// appendAbout appends where the collection comes from, as a foreign member
+// (RFC 7946 §6.1).
+func appendAbout(b []byte, m *Map) []byte {
+	b = append(b, `,"about":{`...)
+	for i, e := range about(m) {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = append(appendJSONText(b, e.name), ':')
+		b = appendJSONText(b, e.value)
+	}
+	return append(b, '}')
+}
+
+// appendGeometry appends a geometry object; multiple pieces become Multi…
+func appendGeometry(b []byte, s shape) []byte {
+	switch {
+	case len(s.areas) == 1:
+		b = append(b, `{"type":"Polygon","coordinates":`...)
+		b = appendArea(b, s.areas[0])
+	case len(s.areas) > 1:
+		b = append(b, `{"type":"MultiPolygon","coordinates":[`...)
+		b = appendJoined(b, s.areas, appendArea)
+		b = append(b, ']')
+	case len(s.paths) == 1 && len(s.paths[0]) == 1:
+		b = append(b, `{"type":"Point","coordinates":`...)
+		b = appendPosition(b, s.paths[0][0])
+	case len(s.paths) == 1:
+		b = append(b, `{"type":"LineString","coordinates":`...)
+		b = appendPositions(b, s.paths[0])
+	case len(s.paths) > 1:
+		b = append(b, `{"type":"MultiLineString","coordinates":[`...)
+		b = appendJoined(b, s.paths, func(b []byte, p path) []byte { return appendPositions(b, p) })
+		b = append(b, ']')
+	default:
+		return append(b, "null"...)
+	}
+	return append(b, '}')
+}
+
+func appendArea(b []byte, a area) []byte {
+	b = append(b, '[')
+	b = appendJoined(b, a, appendPositions)
+	return append(b, ']')
+}
+
+func appendPositions(b []byte, ps []pos) []byte {
+	b = append(b, '[')
+	b = appendJoined(b, ps, appendPosition)
+	return append(b, ']')
+}
+
+func appendPosition(b []byte, p pos) []byte {
+	b = append(appendNumber(append(b, '['), p.x), ',')
+	b = appendNumber(b, p.y)
+	if known(p.z) {
+		b = appendNumber(append(b, ','), p.z)
+	}
+	return append(b, ']')
+}
+
+// appendJoined appends each item, commas between.
+func appendJoined[T any](b []byte, items []T, one func([]byte, T) []byte) []byte {
+	for i, item := range items {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = one(b, item)
+	}
+	return b
+}
+
+// appendBBox appends the collection's bounding box; nothing when it is empty.
+// A collection that lies on both sides of the antimeridian gets west > east (RFC
+// 7946 §5.2). Heights take part when every position has one.
+func appendBBox(b []byte, features []feature) []byte {
+	box := newBounds()
+	for i := range features {
+		features[i].geometry.each(box.add)
+	}
+	if box.empty() {
+		return b
+	}
+	west, east := box.lons()
+	b = append(b, `,"bbox":[`...)
+	values := []float64{west, box.south, east, box.north}
+	if box.solid {
+		values = []float64{west, box.south, box.low, east, box.north, box.high}
+	}
+	b = appendJoined(b, values, appendNumber)
+	return append(b, ']')
+}
+
+// each calls visit with every position.
+func (s *shape) each(visit func(pos)) {
+	for _, p := range s.paths {
+		for _, at := range p {
+			visit(at)
+		}
+	}
+	for _, a := range s.areas {
+		for _, ring := range a {
+			for _, at := range ring {
+				visit(at)
+			}
+		}
+	}
+}
+
+// bounds collects the extent of positions in longitude and latitude.
+type bounds struct {
+	south, north, low, high float64
+	// west and east of the positions on either hemisphere of longitude
+	eastern, western [2]float64
+	solid            bool // every position has a height
+}
+
+func newBounds() *bounds {
+	up, down := math.Inf(1), math.Inf(-1)
+	return &bounds{south: up, north: down, low: up, high: down, eastern: [2]float64{up, down}, western: [2]float64{up, down}, solid: true}
+}
+
+func (b *bounds) empty() bool { return b.south > b.north }
+
+func (b *bounds) add(p pos) {
+	b.south, b.north = min(b.south, p.y), max(b.north, p.y)
+	half := &b.eastern
+	if p.x < 0 {
+		half = &b.western
+	}
+	half[0], half[1] = min(half[0], p.x), max(half[1], p.x)
+	if !known(p.z) {
+		b.solid = false
+		return
+	}
+	b.low, b.high = min(b.low, p.z), max(b.high, p.z)
+}
+
+// lons gives west and east: the shorter way round, so that a site astride the
+// antimeridian has west > east.
+func (b *bounds) lons() (west, east float64) {
+	switch {
+	case b.western[0] > b.western[1]:
+		return b.eastern[0], b.eastern[1]
+	case b.eastern[0] > b.eastern[1]:
+		return b.western[0], b.western[1]
+	}
+	overGreenwich := b.eastern[1] - b.western[0]
+	overDateLine := b.western[1] + 360 - b.eastern[0]
+	if overDateLine < overGreenwich {
+		return b.eastern[0], b.western[1]
+	}
+	return b.western[0], b.eastern[1]
+}

@@ -1,0 +1,172 @@
+package export
+
+import (
+	"math"
+
+	"tracemap/fuse"
+	"tracemap/geodesy"
+	"tracemap/geodesy/plane"
+)
+
+// A pos is a position as a file writes it: longitude and latitude in degrees,
+// or east and north in metres, and the height, NaN where it is not known.
+type pos struct{ x, y, z float64 }
+
+// A path is a line; one position when a part is a single reading.
+type path []pos
+
+// An area is a polygon: rings closed, the exterior first and counter-clockwise,
+// holes clockwise.
+type area [][]pos
+
+// chordError is how far, m, a line drawn straight between two positions in
+// longitude and latitude may leave the line drawn straight on the ground before
+// positions are put between. RFC 7946 §3.1.1 draws lines straight in longitude
+// and latitude; at 50° north a straight of 500 m is 6 mm off at its middle.
+const chordError = 0.005
+
+// partTrace gives a part's positions along the utility's centre, heights
+// ellipsoidal. Either every height is known or none is given, for most readers
+// take a line to have one dimension.
+func partTrace(m *Map, part *fuse.Part) []geodesy.Geo {
+	flat := false
+	for i := range part.Vertices {
+		flat = flat || !known(height(&part.Vertices[i]))
+	}
+	trace := make([]geodesy.Geo, 0, len(part.Vertices))
+	for i := range part.Vertices {
+		v := &part.Vertices[i]
+		g := v.Ground
+		g.H = height(v)
+		if flat {
+			g.H = math.NaN()
+		}
+		if i > 0 {
+			trace = densify(m, trace, part.Vertices[i-1].At, v.At, g, 8)
+		}
+		trace = append(trace, g)
+	}
+	return trace
+}
+
+// ringTrace gives a ring of the day's plane in geodetic coordinates, closed.
+func ringTrace(m *Map, ring []plane.Pt) []geodesy.Geo {
+	trace := make([]geodesy.Geo, 0, len(ring))
+	for i, p := range ring {
+		g := m.Place.Inverse(p)
+		if i > 0 {
+			trace = densify(m, trace, ring[i-1], p, g, 8)
+		}
+		trace = append(trace, g)
+	}
+	if len(trace) > 0 {
+		trace[len(trace)-1] = trace[0]
+	}
+	return trace
+}
+
+// densify appends to trace what has to lie between its last place, at p in the
+// plane, and g, at q, to keep the chord's error. Each level halves the stretch.
+func densify(m *Map, trace []geodesy.Geo, p, q plane.Pt, g geodesy.Geo, levels int) []geodesy.Geo {
+	if m.Place == nil || levels == 0 {
+		return trace
+	}
+	last := trace[len(trace)-1]
+	middle := plane.Pt.Lerp(p, q, 0.5)
+	chord := geodesy.Geo{Lat: (last.Lat + g.Lat) / 2, Lon: last.Lon + math.Remainder(g.Lon-last.Lon, 360)/2}
+	if !(m.Place.Forward(chord).Dist(middle) > chordError) {
+		return trace
+	}
+	between := m.Place.Inverse(middle)
+	between.H = (last.H + g.H) / 2
+	trace = densify(m, trace, p, middle, between, levels-1)
+	trace = append(trace, between)
+	return densify(m, trace, middle, q, g, levels-1)
+}
+
+// A grid turns a place into the coordinates of a projected system, m; nil
+// stands for longitude and latitude.
+type grid func(geodesy.Geo) plane.Pt
+
+// linePaths gives a part's line as a file writes it: one path, or more where it
+// crosses the antimeridian.
+func linePaths(m *Map, part *fuse.Part, to grid) []path {
+	trace := partTrace(m, part)
+	if to != nil {
+		return []path{project(trace, to)}
+	}
+	return cutPath(unwrap(trace))
+}
+
+// corridorAreas gives a part's 95 % corridor as a file writes it.
+func corridorAreas(m *Map, part *fuse.Part, to grid) ([]area, error) {
+	var out []area
+	for _, polygon := range part.Corridor {
+		rings := make([][]pos, 0, len(polygon))
+		for _, ring := range polygon {
+			trace := ringTrace(m, ring)
+			if to != nil {
+				rings = append(rings, project(trace, to))
+			} else {
+				rings = append(rings, unwrap(trace))
+			}
+		}
+		if to != nil {
+			out = append(out, orient(rings))
+			continue
+		}
+		cut, err := cutArea(rings)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, cut...)
+	}
+	return out, nil
+}
+
+func project(trace []geodesy.Geo, to grid) path {
+	out := make(path, len(trace))
+	for i, g := range trace {
+		p := to(g)
+		out[i] = pos{round(p.E, 4), round(p.N, 4), round(g.H, 3)}
+	}
+	return out
+}
+
+// unwrap gives longitudes that run on without a step over the antimeridian, the
+// first within ±180, rounded to 0.1 mm: coarser, and valid corridors break.
+func unwrap(trace []geodesy.Geo) []pos {
+	out := make([]pos, len(trace))
+	for i, g := range trace {
+		lon := math.Remainder(g.Lon, 360)
+		if i > 0 {
+			lon = out[i-1].x + math.Remainder(g.Lon-out[i-1].x, 360)
+		}
+		out[i] = pos{round(lon, 9), round(g.Lat, 9), round(g.H, 3)}
+	}
+	return out
+}
+
+// orient turns the exterior ring counter-clockwise and holes clockwise (RFC
+// 7946 §3.1.6).
+func orient(rings [][]pos) area {
+	for i, ring := range rings {
+		if (ringArea(ring) < 0) == (i == 0) {
+			for a, b := 0, len(ring)-1; a < b; a, b = a+1, b-1 {
+				ring[a], ring[b] = ring[b], ring[a]
+			}
+		}
+	}
+	return rings
+}
+
+// ringArea is twice the signed area, positive when counter-clockwise, reckoned
+// from the first position so that small rings keep their digits.
+func ringArea(ring []pos) (sum float64) {
+	for i := 1; i < len(ring); i++ {
+		ax, ay := ring[i-1].x-ring[0].x, ring[i-1].y-ring[0].y
+		bx, by := ring[i].x-ring[0].x, ring[i].y-ring[0].y
+		sum += float64(ax*by) - float64(bx*ay)
+	}
+	return sum
+}
