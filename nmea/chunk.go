@@ -1,0 +1,211 @@
+package nmea
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"io"
+	"runtime"
+)
+
+// chunkSize is how much of a log is framed at a time: enough to make the
+// hand-over between goroutines cheap, and small enough to stay in a cache.
+const chunkSize = 512 << 10
+
+// chunk is a piece of a log that no sentence crosses, and what was found in it.
+type chunk struct {
+	data      []byte // view into buf
+	buf       []byte
+	continued bool // it begins in the middle of a line
+	met       bool // the next chunk begins with a sentence, in the same line
+	done      chan struct{}
+
+	records []record
+	count   framing
+	tally   tally
+	first   lineState // of the line an earlier chunk began, if it ended here
+	ended   bool      // first holds
+	last    lineState // of the line the next chunk goes on with
+}
+
+// cutter reads a log in chunks.
+type cutter struct {
+	r    io.Reader
+	size int
+	rest []byte // read, but not yet in a chunk
+	mid  bool   // the next chunk begins in the middle of a line
+	err  error  // what ended the reading
+}
+
+// next fills c with the next chunk; false at the end of the log.
+func (k *cutter) next(c *chunk) bool {
+	c.buf = append(c.buf[:0], k.rest...)
+	k.rest = nil
+	for {
+		c.buf = k.fill(c.buf)
+		if len(c.buf) == 0 {
+			return false
+		}
+		n := len(c.buf)
+		if k.err == nil {
+			n = cutPlace(c.buf)
+		}
+		if n == 0 {
+			continue // too short to be cut anywhere: read on
+		}
+		c.data, k.rest = c.buf[:n], c.buf[n:]
+		c.continued = k.mid
+		k.mid = classes[c.data[n-1]] != lineEnd
+		c.met = k.mid && len(k.rest) > 0 && classes[k.rest[0]] == start && address(k.rest) > 0
+		return true
+	}
+}
+
+// fill reads until b holds at least a chunk's worth more, or the log ends.
+func (k *cutter) fill(b []byte) []byte {
+	want := len(b) + k.size
+	if cap(b) < want {
+		b = append(make([]byte, 0, want), b...)
+	}
+	for len(b) < want && k.err == nil {
+		n, err := k.r.Read(b[len(b):want])
+		b, k.err = b[:len(b)+n], err
+	}
+	return b
+}
+
+// cutPlace gives a length at which b can be cut without cutting a sentence: at
+// the last line end, and where the line is longer than b, at anything else that
+// ends a sentence; 0 where more must be read to tell.
+func cutPlace(b []byte) int {
+	if i := bytes.LastIndexByte(b, '\n'); i >= 0 {
+		return i + 1
+	}
+	if i := bytes.LastIndexByte(b[:len(b)-1], '\r'); i >= 0 {
+		return i + 1 // the very last byte may have its LF still to come
+	}
+	tail := len(b) // from where on a start may be incomplete
+	for i := len(b) - 1; i >= max(0, len(b)-12); i-- {
+		if classes[b[i]] == start {
+			tail = i
+		}
+	}
+	if b[len(b)-1] == '\r' {
+		tail = len(b) - 1
+	}
+	for i := tail - 1; i > 0; i-- {
+		switch classes[b[i]] {
+		case junk:
+			return i + 1
+		case start:
+			if address(b[i:]) > 0 {
+				return i
+			}
+		}
+	}
+	if tail > 2*maxSentence {
+		return tail // text without end: the sentence it may begin with is complete or overlong
+	}
+	return 0
+}
+
+// scan frames the chunk and reads the sentences that epochs are made of.
+func (c *chunk) scan() {
+	s := newScanner(c.data, c.continued)
+	s.met = c.met
+	c.records = c.records[:0]
+	c.tally.reset()
+	var found sentence
+	for s.next(&found) {
+		c.tally.add(&found)
+		if found.sum == sumWrong {
+			continue
+		}
+		k := kindOf(found.addr)
+		if k == kindOther {
+			continue
+		}
+		n := len(c.records)
+		if n == cap(c.records) {
+			c.records = append(c.records, record{})
+		} else {
+			c.records = c.records[:n+1]
+		}
+		r := &c.records[n]
+		f := fields{b: found.body}
+		ok := k.read(&found, &f, r)
+		r.line = uint32(found.line)
+		if f.reason != "" {
+			c.tally.setAside(&found, &f)
+		}
+		switch {
+		case !ok:
+			c.records = c.records[:n]
+		case !r.checked:
+			c.tally.trusted++
+		}
+	}
+	c.count, c.first, c.ended, c.last = s.count, s.firstEnd, s.firstEndKnown, s.line
+}
+
+// chunks hands the chunks of a log to use, in order. They are scanned at the
+// same time, as many as there are processors; use is called by one goroutine.
+// It returns what ended the reading, nil at a proper end.
+func chunks(ctx context.Context, r io.Reader, size int, use func(*chunk)) error {
+	workers := runtime.GOMAXPROCS(0)
+	cut := &cutter{r: r, size: size}
+	free := make(chan *chunk, workers+2)
+	for range cap(free) {
+		free <- &chunk{done: make(chan struct{}, 1)}
+	}
+	jobs := make(chan *chunk, cap(free))
+	order := make(chan *chunk, cap(free))
+	for range workers {
+		go func() {
+			for c := range jobs {
+				c.scan()
+				c.done <- struct{}{}
+			}
+		}()
+	}
+	go func() {
+		defer close(order)
+		defer close(jobs)
+		for c := range free {
+			if ctx.Err() != nil || !cut.next(c) {
+				return
+			}
+			order <- c
+			jobs <- c
+		}
+	}()
+	for {
+		select {
+		case c, ok := <-order:
+			if !ok {
+				return ended(ctx, cut.err)
+			}
+			<-c.done
+			use(c)
+			free <- c
+		case <-ctx.Done():
+			go func() { // lets the reader come to its end, which may be waiting for a device
+				for c := range order {
+					free <- c
+				}
+			}()
+			return ctx.Err()
+		}
+	}
+}
+
+// ended gives the error of a log read to its end.
+func ended(ctx context.Context, err error) error {
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	if errors.Is(err, io.EOF) {
+		return nil
+	}
+	return err
+}

@@ -1,0 +1,240 @@
+package nmea
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"slices"
+	"time"
+)
+
+// Source is one file of a log, already unpacked. Name is what messages call it.
+type Source struct {
+	Name string
+	R    io.Reader
+}
+
+// Options says what is known from elsewhere.
+type Options struct {
+	// Reference is a day on which the log was written, known from something else
+	// than the receiver. It dates a log that tells no date, and shows a date that
+	// is early by 1024 weeks. Zero means not known.
+	Reference time.Time
+
+	// Progress, where given, is called now and then with the number of bytes read
+	// so far in all sources, never by two goroutines at the same time.
+	Progress func(bytes int64)
+
+	chunk int // bytes, for tests; 0 means chunkSize
+}
+
+// Log is what a receiver wrote.
+type Log struct {
+	Epochs []Epoch // times strictly increasing, every one with a valid position
+	Stats  Stats
+	Gaps   []Gap
+	Files  []File
+	Aside  []SetAside // the first of the sentences that could not be read
+
+	// DateAssumed says that some source told no date: it was taken from the
+	// reference, or from the other sources. DateUnknown says that there was nothing
+	// to take it from, and the epochs lie on 1970-01-01.
+	DateAssumed bool
+	DateUnknown bool
+
+	Warnings []string
+}
+
+// Read reads the sources as one log; their order does not matter. It fails only
+// where ctx ends or a source cannot be read; what is wrong inside a log is
+// counted, and said in Warnings.
+func Read(ctx context.Context, sources []Source, opt Options) (*Log, error) {
+	if opt.chunk == 0 {
+		opt.chunk = chunkSize
+	}
+	l := &Log{Stats: Stats{Sentences: map[string]int{}, Fix: map[string]int{}}}
+	in := intake{log: l, opt: opt}
+	for i, s := range sources {
+		if err := in.read(ctx, i, s); err != nil {
+			return nil, fmt.Errorf("reading %s: %w", s.Name, err)
+		}
+	}
+	in.date()
+	l.Epochs = in.group.merge(&l.Stats)
+	in.finish()
+	return l, nil
+}
+
+// intake is a log while it is being read.
+type intake struct {
+	log   *Log
+	opt   Options
+	group grouper
+	dated []bool    // by source
+	begin []int     // where each source's epochs begin
+	line  lineState // of a line that goes on in the next chunk
+}
+
+// read takes one source in.
+func (in *intake) read(ctx context.Context, i int, s Source) error {
+	l, stats := in.log, &in.log.Stats
+	file := File{Name: s.Name}
+	in.begin = append(in.begin, len(in.group.epochs))
+	in.group.startSource(i)
+	in.line = lineState{}
+	open := false // the last line has no end yet
+	err := chunks(ctx, s.R, in.opt.chunk, func(c *chunk) {
+		in.take(c, &file)
+		open = classes[c.data[len(c.data)-1]] != lineEnd
+	})
+	if err != nil {
+		return err
+	}
+	if open {
+		file.Lines++
+		in.endLine()
+	}
+	in.dated = append(in.dated, in.group.dates.endSource())
+	stats.Lines += file.Lines
+	l.Files = append(l.Files, file)
+	return nil
+}
+
+// take adds a chunk.
+func (in *intake) take(c *chunk, file *File) {
+	l, stats := in.log, &in.log.Stats
+	for i := range c.records {
+		c.records[i].line += uint32(file.Lines)
+		in.group.add(&c.records[i])
+	}
+	for _, a := range c.tally.aside {
+		if len(l.Aside) < asideKept {
+			a.File = file.Name
+			a.Line += file.Lines
+			l.Aside = append(l.Aside, a)
+		}
+	}
+	before := stats.counted()
+	c.tally.addTo(stats.Sentences)
+	stats.BadChecksum += c.tally.wrong
+	stats.NoChecksum += c.tally.none
+	stats.UsedWithoutChecksum += c.tally.trusted
+	stats.Malformed += c.tally.malformed
+	file.Sentences += stats.counted() - before
+	in.takeFraming(c)
+	file.Lines += c.count.lineEnds
+	file.Bytes += int64(len(c.data))
+	stats.Bytes += int64(len(c.data))
+	if in.opt.Progress != nil {
+		in.opt.Progress(stats.Bytes)
+	}
+}
+
+// counted is the number of all sentences.
+func (s *Stats) counted() int {
+	n := s.BadChecksum + s.NoChecksum
+	for _, k := range s.Sentences {
+		n += k
+	}
+	return n
+}
+
+// takeFraming adds what the scanner met beside sentences.
+func (in *intake) takeFraming(c *chunk) {
+	stats := &in.log.Stats
+	stats.MidLine += c.count.midLine
+	stats.Merged += c.count.merged
+	stats.Overlong += c.count.overlong
+	stats.Trailing += c.count.trailing
+	stats.TextLines += c.count.textLines
+	stats.BinaryBytes += c.count.binary
+	if c.continued {
+		part := c.last
+		if c.ended {
+			part = c.first
+		}
+		in.line.sentence = in.line.sentence || part.sentence
+		in.line.text = in.line.text || part.text
+		if !c.ended {
+			return
+		}
+		in.endLine()
+	}
+	in.line = c.last
+}
+
+// endLine closes a line that went over several chunks or had no end.
+func (in *intake) endLine() {
+	if in.line.text && !in.line.sentence {
+		in.log.Stats.TextLines++
+	}
+}
+
+// date turns the sources' own counts of days into dates.
+func (in *intake) date() {
+	l, d := in.log, &in.group.dates
+	reference, told := int32(0), false
+	if !in.opt.Reference.IsZero() {
+		y, m, day := in.opt.Reference.UTC().Date()
+		reference, told = daysOf(y, int(m), day), true
+	}
+	for i := range d.segments {
+		if s := &d.segments[i]; s.known && told {
+			s.offset += weekRollover * rolled(s.day+s.offset, reference)
+		}
+	}
+	for f, dated := range in.dated {
+		if dated {
+			continue
+		}
+		l.DateAssumed = true
+		if !told {
+			l.DateUnknown = true
+		}
+		_ = f
+	}
+	for i := range in.group.epochs {
+		s := &d.segments[in.group.told[i].segment]
+		offset := s.offset
+		if !s.known {
+			offset = reference
+		}
+		in.group.epochs[i].Nanos += int64(offset) * day
+	}
+}
+
+// finish works out what is said of the whole.
+func (in *intake) finish() {
+	l, stats := in.log, &in.log.Stats
+	stats.Backward = in.group.backward
+	stats.Epochs = len(l.Epochs)
+	for _, e := range l.Epochs {
+		l.Files[e.File].Epochs++
+	}
+	if stats.Epochs == 0 {
+		return
+	}
+	stats.From, stats.To = l.Epochs[0].UTC(), l.Epochs[stats.Epochs-1].UTC()
+	l.Gaps = gaps(l.Epochs)
+}
+
+// gaps gives the stretches without an epoch that are longer than 3 s and than
+// five times the usual step.
+func gaps(epochs []Epoch) []Gap {
+	steps := make([]int64, 0, len(epochs))
+	for i := 1; i < len(epochs); i++ {
+		steps = append(steps, epochs[i].Nanos-epochs[i-1].Nanos)
+	}
+	if len(steps) == 0 {
+		return nil
+	}
+	slices.Sort(steps)
+	limit := max(3*second, 5*steps[len(steps)/2])
+	var found []Gap
+	for i := 1; i < len(epochs); i++ {
+		if epochs[i].Nanos-epochs[i-1].Nanos > limit {
+			found = append(found, Gap{epochs[i-1].UTC(), epochs[i].UTC()})
+		}
+	}
+	return found
+}

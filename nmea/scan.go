@@ -1,0 +1,325 @@
+package nmea
+
+import (
+	"bytes"
+	"encoding/binary"
+)
+
+// maxSentence is the longest sentence that is believed, in bytes from '$' to
+// the '*'. The standard allows 82 with line end, high-precision receivers send
+// up to about 120; what runs on for longer has lost its end.
+const maxSentence = 1024
+
+// sum says how a sentence's checksum stands.
+type sum uint8
+
+const (
+	sumNone  sum = iota // no '*' followed by two hex digits
+	sumRight            // the XOR of the bytes between '$' and '*'
+	sumWrong
+)
+
+// sentence is one framed sentence: views into the chunk, valid until the chunk
+// is used again.
+type sentence struct {
+	addr   []byte // talker and type, as GNGGA
+	body   []byte // the fields, without the comma before the first
+	sum    sum
+	closed bool  // a line end follows: nothing was cut off
+	line   int64 // from 1 within the chunk
+}
+
+// framing counts what a scanner met beside the sentences.
+type framing struct {
+	lineEnds  int64 // LF, CR LF or a CR alone
+	midLine   int   // sentences that do not start a line
+	merged    int   // sentences cut off by the start of another
+	overlong  int   // sentences of maxSentence bytes or more
+	trailing  int   // sentences with text after the checksum
+	textLines int   // lines that hold something, but no sentence
+	binary    int64 // bytes outside 0x20..0x7E, line ends and tabs left out
+}
+
+// The classes of bytes that the scanner tells apart.
+const (
+	plain uint8 = iota // printable text
+	blank              // space or tab
+	lineEnd
+	junk  // a byte that no text has
+	start // '$' or '!'
+)
+
+var classes = func() (c [256]uint8) {
+	for b := range c {
+		switch {
+		case b == '\n' || b == '\r':
+			c[b] = lineEnd
+		case b == ' ' || b == '\t':
+			c[b] = blank
+		case b == '$' || b == '!':
+			c[b] = start
+		case b < 0x20 || b > 0x7E:
+			c[b] = junk
+		}
+	}
+	return c
+}()
+
+// lineState is what is known of a line so far. It travels from one chunk to the
+// next where a line is too long for one chunk.
+type lineState struct {
+	sentence bool // a sentence began in it
+	text     bool // a byte other than blanks was in it
+	started  bool // it began before the chunk did
+}
+
+// scanner finds the sentences of a chunk. A sentence starts at '$' and an
+// address ([A-Z][A-Z0-9]{2,9}, then ',' or '*'), anywhere in a line, or at '!'
+// and an AIS address; it ends at its checksum, at the next such start, at a line
+// end, or at a byte outside 0x20..0x7E. So prefixes, text after the checksum,
+// TAG blocks, binary messages and lost line ends need no case of their own.
+type scanner struct {
+	data  []byte
+	at    int
+	line  lineState
+	begin int  // where the line starts; -1 for a line begun in an earlier chunk
+	met   bool // a sentence starts right behind the chunk, in the same line
+	count framing
+
+	// firstEnd keeps the state of the line that an earlier chunk began: whether
+	// it is one without a sentence is known only when both halves are put together.
+	firstEnd      lineState
+	firstEndKnown bool
+}
+
+func newScanner(data []byte, continued bool) *scanner {
+	s := &scanner{data: data}
+	if continued {
+		s.begin = -1
+		s.line.started = true
+	}
+	return s
+}
+
+// next finds the next sentence, and reports whether there was one.
+func (s *scanner) next(out *sentence) bool {
+	for s.at < len(s.data) {
+		b := s.data[s.at]
+		switch classes[b] {
+		case start:
+			if n := address(s.data[s.at:]); n > 0 {
+				s.frame(n, out)
+				return true
+			}
+			s.line.text = true
+			s.at++
+		case lineEnd:
+			s.endLine(b)
+		case junk:
+			s.count.binary++
+			s.line.text = true
+			s.at++
+		case blank:
+			s.at++
+		default:
+			s.line.text = true
+			s.at++
+		}
+	}
+	return false
+}
+
+// endLine steps over a line end and closes the line's account.
+func (s *scanner) endLine(b byte) {
+	s.at++
+	if b == '\r' && s.at < len(s.data) && s.data[s.at] == '\n' {
+		s.at++
+	}
+	s.count.lineEnds++
+	switch {
+	case s.line.started:
+		s.firstEnd, s.firstEndKnown = s.line, true
+	case s.line.text && !s.line.sentence:
+		s.count.textLines++
+	}
+	s.line = lineState{}
+	s.begin = s.at
+}
+
+// address gives the length of the address at the start of b, which begins with
+// '$' or '!'; 0 where it is none.
+func address(b []byte) int {
+	n := 1
+	for n < len(b) && n <= 11 && (b[n]-'A' < 26 || b[n]-'0' < 10) {
+		n++
+	}
+	n--
+	if n < 3 || n > 10 || n+1 >= len(b) || b[1] < 'A' {
+		return 0
+	}
+	end := b[n+1]
+	if b[0] == '$' {
+		if end != ',' && end != '*' {
+			return 0
+		}
+		return n
+	}
+	if n != 5 || end != ',' || b[2] < 'A' || b[3] != 'V' || b[4] != 'D' || b[5] != 'M' && b[5] != 'O' {
+		return 0
+	}
+	return n
+}
+
+// frame cuts the sentence at s.at, whose address has n bytes.
+func (s *scanner) frame(n int, out *sentence) {
+	begin := s.at
+	if begin != s.begin {
+		s.count.midLine++
+	}
+	s.line.sentence = true
+	out.line = s.count.lineEnds + 1
+	out.addr = s.data[begin+1 : begin+1+n]
+	rest := s.data[begin:min(len(s.data), begin+maxSentence)]
+	star, x := plainEnd(rest[1:])
+	if star < 0 {
+		star = s.carefulEnd(rest, n, out)
+		if star < 0 {
+			return
+		}
+		x = xor(rest[1:star])
+	} else {
+		star++
+	}
+	out.body = body(rest, n, star)
+	out.sum = sumWrong
+	if x == hexByte(rest[star+1], rest[star+2]) {
+		out.sum = sumRight
+	}
+	s.at = begin + star + 3
+	out.closed = s.atLineEnd()
+	s.countTrailing()
+}
+
+// carefulEnd walks a sentence whose end is not plain to see. It gives the place
+// of the '*' of its checksum, or -1 after completing a sentence without one.
+func (s *scanner) carefulEnd(rest []byte, n int, out *sentence) int {
+	i := n + 1
+	for ; i < len(rest); i++ {
+		c := rest[i]
+		switch classes[c] {
+		case plain:
+			if c == '*' && i+2 < len(rest) && isHex(rest[i+1]) && isHex(rest[i+2]) {
+				return i
+			}
+			continue
+		case blank:
+			if c == ' ' {
+				continue
+			}
+		case start:
+			if address(s.data[s.at+i:]) == 0 {
+				continue
+			}
+			s.count.merged++
+		}
+		break
+	}
+	switch {
+	case i == maxSentence:
+		s.count.overlong++
+	case s.at+i == len(s.data) && s.met:
+		s.count.merged++
+	}
+	out.body = body(rest, n, i)
+	out.sum = sumNone
+	s.at += i
+	out.closed = s.at < len(s.data) && s.atLineEnd()
+	return -1
+}
+
+// body gives the fields of a sentence whose '*' or end is at end.
+func body(rest []byte, n, end int) []byte {
+	if n+2 > end {
+		return nil
+	}
+	return rest[n+2 : end]
+}
+
+// atLineEnd reports whether a line end, or the end of the log, is next.
+func (s *scanner) atLineEnd() bool {
+	return s.at >= len(s.data) || classes[s.data[s.at]] == lineEnd
+}
+
+// countTrailing counts text between a checksum and the end of the line.
+func (s *scanner) countTrailing() {
+	if s.at >= len(s.data) {
+		return
+	}
+	switch classes[s.data[s.at]] {
+	case plain, blank:
+		s.count.trailing++
+	case start:
+		if address(s.data[s.at:]) == 0 {
+			s.count.trailing++
+		}
+	}
+}
+
+// plainEnd looks for the '*' of a sentence's checksum and gives its place and
+// the XOR of the bytes before it, eight at a time. It gives -1 where anything
+// but the plain case is met: no checksum near, or a byte before it that might
+// end the sentence or start another.
+func plainEnd(b []byte) (star int, x byte) {
+	star = bytes.IndexByte(b[:min(len(b), 160)], '*')
+	if star < 0 || star+2 >= len(b) || !isHex(b[star+1]) || !isHex(b[star+2]) {
+		return -1, 0
+	}
+	const (
+		ones = 0x0101010101010101
+		high = 0x8080808080808080
+	)
+	var all, odd uint64
+	i := 0
+	for ; i+8 <= star; i += 8 {
+		w := binary.LittleEndian.Uint64(b[i:])
+		all ^= w
+		dollar, bang := w^('$'*ones), w^('!'*ones)
+		odd |= w | // above 0x7F
+			w + ones | // 0x7F
+			w - 0x20*ones | // below 0x20
+			(dollar-ones)&^dollar |
+			(bang-ones)&^bang
+	}
+	if odd&high != 0 {
+		return -1, 0
+	}
+	all ^= all >> 32
+	all ^= all >> 16
+	x = byte(all ^ all>>8)
+	for ; i < star; i++ {
+		c := b[i]
+		if k := classes[c]; k != plain && c != ' ' {
+			return -1, 0
+		}
+		x ^= c
+	}
+	return star, x
+}
+
+func xor(b []byte) (x byte) {
+	for _, c := range b {
+		x ^= c
+	}
+	return x
+}
+
+func isHex(c byte) bool { return c-'0' < 10 || c|0x20-'a' < 6 }
+
+func hexByte(hi, lo byte) byte { return hexDigit(hi)<<4 | hexDigit(lo) }
+
+func hexDigit(c byte) byte {
+	if c <= '9' {
+		return c - '0'
+	}
+	return c | 0x20 - 'a' + 10
+}

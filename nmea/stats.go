@@ -1,0 +1,56 @@
+package nmea
+
+import "time"
+
+// Stats counts what a log held. Every sentence is in exactly one of Sentences,
+// BadChecksum and NoChecksum.
+type Stats struct {
+	Bytes     int64
+	Lines     int64          // a last line without an end counts
+	Sentences map[string]int // with right checksum, by type without talker
+
+	BadChecksum         int
+	NoChecksum          int
+	UsedWithoutChecksum int // of NoChecksum: they were whole, and nothing spoke against them
+	Malformed           int // with right checksum or none, but a field that epochs need cannot be read
+
+	MidLine     int   // sentences that do not start a line
+	Merged      int   // sentences cut off by the start of another
+	Overlong    int   // sentences that run on for 1024 bytes and more
+	Trailing    int   // sentences with text between checksum and line end
+	TextLines   int   // lines that hold something, but no sentence
+	BinaryBytes int64 // bytes that no text has
+
+	Epochs   int            // distinct times with a valid position
+	From, To time.Time      // first and last of them; zero without any
+	Fix      map[string]int // times of day heard by quality, those without a fix as "none"
+	Repeated int            // positions for a time that already had one from the same kind of sentence
+	Backward int            // times that lie before the one heard just before
+}
+
+// Gap is a stretch without a valid position.
+type Gap struct {
+	From, To time.Time // the epochs before and after
+}
+
+// Seconds is the length of the gap.
+func (g Gap) Seconds() float64 { return g.To.Sub(g.From).Seconds() }
+
+// File says what one source held.
+type File struct {
+	Name      string
+	Bytes     int64
+	Lines     int64
+	Sentences int   // with right checksum, wrong one or none
+	Epochs    int   // that rest on this source
+	Err       error // what ended the reading too early, nil in most cases
+}
+
+// SetAside is a sentence that could not be read, or only in part.
+type SetAside struct {
+	File   string
+	Line   int64
+	Type   string // without talker
+	Field  int    // number of the field, from 1; 0 for the sentence as a whole
+	Reason string
+}
