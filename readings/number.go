@@ -1,0 +1,142 @@
+package readings
+
+import (
+	"math"
+	"strconv"
+	"strings"
+	"unicode"
+)
+
+// A decimals says how numbers are written in a file.
+type decimals struct {
+	mark byte // decimal mark of the file: '.' or ','
+	// either accepts the other mark too where it cannot separate thousands, as
+	// in "1,25". False where the mark is certain: cells separated by commas, or
+	// a mark given by the user.
+	either bool
+}
+
+// Reasons why a cell is not a number.
+const (
+	notNumber   = "not a number"
+	tooLarge    = "larger than a number can be"
+	groupMarks  = "thousands separators are not read: write the number without"
+	commaCell   = "a decimal comma where cells are separated by commas, or a thousands separator: write a point"
+	maybeGroups = "may be thousands or decimals: write it without separators, or state decimal in --columns"
+)
+
+// parse reads a finite decimal number. The cell must be trimmed.
+func (d decimals) parse(cell string) (v float64, reason string) {
+	marks, at := 0, -1
+	for i := 0; i < len(cell); i++ {
+		switch b := cell[i]; {
+		case b >= '0' && b <= '9', b == '-', b == '+', b == 'e', b == 'E':
+		case b == '.', b == ',':
+			marks++
+			at = i
+		case b == '\'', b == '_', b == ' ':
+			return 0, groupMarks
+		default:
+			return 0, notNumber
+		}
+	}
+	if marks > 1 {
+		return 0, groupMarks
+	}
+	if marks == 1 {
+		if reason := d.refuses(cell, at); reason != "" {
+			return 0, reason
+		}
+		if cell[at] == ',' {
+			cell = strings.Replace(cell, ",", ".", 1)
+		}
+	}
+	v, err := strconv.ParseFloat(cell, 64)
+	switch {
+	case err != nil && math.IsInf(v, 0):
+		return 0, tooLarge
+	case err != nil:
+		return 0, notNumber
+	}
+	return v, ""
+}
+
+// refuses gives the reason why the only mark of the cell, at position at, cannot
+// be taken as decimal mark.
+func (d decimals) refuses(cell string, at int) string {
+	switch {
+	case cell[at] == d.mark:
+		return ""
+	case !d.either && d.mark == '.':
+		return commaCell
+	case !d.either, looksGrouped(cell, at):
+		return maybeGroups
+	}
+	return ""
+}
+
+// looksGrouped reports whether the mark at position at may separate thousands:
+// one to three figures before it, not starting with zero, and three behind.
+func looksGrouped(cell string, at int) bool {
+	before := strings.TrimLeft(cell[:at], "+-")
+	behind := cell[at+1:]
+	return len(before) >= 1 && len(before) <= 3 && before[0] != '0' && len(behind) == 3 &&
+		!strings.ContainsAny(behind, "eE+-")
+}
+
+// evidence counts which mark a file's numbers are written with, leaving out
+// those that may be thousands.
+type evidence struct{ points, commas int }
+
+func (e *evidence) add(cell string) {
+	at := strings.IndexAny(cell, ".,")
+	if at < 0 || at != strings.LastIndexAny(cell, ".,") || looksGrouped(cell, at) {
+		return
+	}
+	if strings.Trim(cell, "0123456789+-.,") != "" {
+		return
+	}
+	if cell[at] == '.' {
+		e.points++
+	} else {
+		e.commas++
+	}
+}
+
+// mark is the more frequent mark. Without evidence it is the comma, because
+// evidence is sought only in files that separate cells by something else.
+func (e *evidence) mark() byte {
+	if e.points > e.commas {
+		return '.'
+	}
+	return ','
+}
+
+// splitUnit parts a cell such as "33 kHz" into the number and the unit written
+// behind it, normalised. A cell with anything else behind its figures is given
+// back whole, so that it is no number.
+func splitUnit(cell string) (num, unit string) {
+	last := strings.LastIndexAny(cell, "0123456789")
+	if last < 0 || last == len(cell)-1 {
+		return cell, ""
+	}
+	behind := strings.TrimSpace(cell[last+1:])
+	for _, r := range behind {
+		if !unicode.IsLetter(r) && r != '%' && r != '°' {
+			return cell, ""
+		}
+	}
+	return cell[:last+1], normalise(behind)
+}
+
+// isBlank reports whether a trimmed cell says that nothing was read: empty,
+// dashes as locators show them, or "n/a".
+func isBlank(cell string) bool {
+	if cell == "" {
+		return true
+	}
+	if cell[0] >= '0' && cell[0] <= '9' {
+		return false
+	}
+	return strings.Trim(cell, "-–—") == "" || strings.EqualFold(cell, "n/a")
+}

@@ -1,0 +1,79 @@
+package readings
+
+import (
+	"fmt"
+	"strings"
+)
+
+// remarks collects what is said about whole files; the same remark about
+// several files is said once.
+type remarks struct {
+	texts []string
+	files map[string][]string
+}
+
+func (s *remarks) add(file, format string, args ...any) {
+	text := fmt.Sprintf(format, args...)
+	if s.files == nil {
+		s.files = map[string][]string{}
+	}
+	if s.files[text] == nil {
+		s.texts = append(s.texts, text)
+	}
+	s.files[text] = append(s.files[text], file)
+}
+
+// lines gives each remark once, behind the files that it is about.
+func (s *remarks) lines() []string {
+	var out []string
+	for _, text := range s.texts {
+		files := s.files[text]
+		about := strings.Join(files, ", ")
+		if len(files) > 3 {
+			about = fmt.Sprintf("%s and %d more", files[0], len(files)-1)
+		}
+		out = append(out, about+": "+text)
+	}
+	return out
+}
+
+// remark says what a person should know about the file that was read.
+func (f *fileReader) remark() {
+	l, rd := f.layout, f.rd
+	say := func(format string, args ...any) { f.said.add(f.name, format, args...) }
+	if l.header > l.first && f.mapping.HeaderRow == 0 {
+		say("lines %d to %d stand before the header and are not read", l.first, l.header-1)
+	}
+	var unknown []string
+	for _, s := range l.plan.skipped {
+		if s.why == "" {
+			unknown = append(unknown, s.header)
+			continue
+		}
+		say("column %q is not used: %s", s.header, s.why)
+	}
+	if len(unknown) > 0 {
+		say("columns not known and not used: %s", quoteList(unknown))
+	}
+	if f.records.latin > 0 {
+		say("%d lines are not UTF-8 and were read as Windows-1252: check names and notes", f.records.latin)
+	}
+	if f.count == 0 {
+		say("no rows below the header")
+	}
+	if rd.noOffset > 0 {
+		say("times carry no offset and no zone was given: taken as UTC; give --zone if the locator shows local time")
+	}
+	if rd.noTime > 0 {
+		say("%d rows have no time", rd.noTime)
+	}
+	if c := rd.folds[livedTwice]; c.n > 0 {
+		say("%d times lie in the hour that the clocks of %s passed twice, first %q in line %d: taken as the first pass", c.n, rd.zone.zone, c.text, c.line)
+	}
+	if c := rd.folds[skipped]; c.n > 0 {
+		say("%d times lie in the hour that the clocks of %s skipped, first %q in line %d: the locator did not follow the change; check --zone", c.n, rd.zone.zone, c.text, c.line)
+	}
+	if len(rd.unknown) > 0 {
+		say("utilities not known and taken as unknown: %s; name them under [words.utility] in --columns", quoteList(rd.unknown))
+	}
+}
