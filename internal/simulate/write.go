@@ -1,0 +1,311 @@
+package simulate
+
+import (
+	"encoding/csv"
+	"encoding/json"
+	"io"
+	"math"
+	"strconv"
+	"time"
+
+	"tracemap/geodesy"
+)
+
+// A column of the readings log. Columns whose test is not met are left out.
+type column struct {
+	name string
+	want func(s *Scenario) bool
+	cell func(d *Day, r *Reading) string
+}
+
+func always(*Scenario) bool { return true }
+
+// number writes a value with decimals; blank when it was not read.
+func number(v float64, decimals int) string {
+	if math.IsNaN(v) {
+		return ""
+	}
+	return strconv.FormatFloat(v, 'f', decimals, 64)
+}
+
+// ofLine gives a cell that only readings on a line have.
+func ofLine(f func(l *Line) string) func(*Day, *Reading) string {
+	return func(_ *Day, r *Reading) string {
+		if r.Line == nil {
+			return ""
+		}
+		return f(r.Line)
+	}
+}
+
+// measured gives a cell that features do not have.
+func measured(f func(l *Line) string) func(*Day, *Reading) string {
+	return func(_ *Day, r *Reading) string {
+		if r.Line == nil || r.Feature != "" {
+			return ""
+		}
+		return f(r.Line)
+	}
+}
+
+var columns = []column{
+	{"time", always, func(d *Day, r *Reading) string { return d.stampText(r) }},
+	{"line", func(s *Scenario) bool { return !s.Log.NoLine }, ofLine(func(l *Line) string { return l.ID })},
+	{"utility", always, ofLine(func(l *Line) string { return l.Utility })},
+	{"method", always, measured(func(l *Line) string { return l.Method })},
+	{"response", always, measured(func(l *Line) string { return l.Coil.response() })},
+	{"frequency_hz", always, measured(func(l *Line) string { return number(l.Frequency, 0) })},
+	{"depth_m", always, func(_ *Day, r *Reading) string { return number(r.DepthRead, 3) }},
+	{"current_ma", always, func(_ *Day, r *Reading) string { return number(r.CurrentRead, 1) }},
+	{"compass_deg", always, func(_ *Day, r *Reading) string { return number(r.Compass, 0) }},
+	{"null_offset_m", func(s *Scenario) bool { return s.Log.NullOffsets }, func(_ *Day, r *Reading) string { return number(r.NullOffset, 3) }},
+	{"bottom_coil", coils, func(_ *Day, r *Reading) string { return number(r.Bottom, 4) }},
+	{"top_coil", coils, func(_ *Day, r *Reading) string { return number(r.Top, 4) }},
+	{"coil_spacing_m", coils, func(d *Day, r *Reading) string {
+		if math.IsNaN(r.Bottom) {
+			return ""
+		}
+		return number(d.Scenario.Locate.CoilSpacing, 2)
+	}},
+	{"diameter_mm", always, ofLine(func(l *Line) string {
+		if l.Diameter == 0 {
+			return ""
+		}
+		return number(1000*l.Diameter, 0)
+	})},
+	{"feature", always, func(_ *Day, r *Reading) string { return r.Feature }},
+	{"measured_depth_m", func(s *Scenario) bool { return s.Work.Potholes > 0 }, func(_ *Day, r *Reading) string { return number(r.Measured, 3) }},
+	{"lat", own, func(_ *Day, r *Reading) string { return number(r.Own.Lat, 9) }},
+	{"lon", own, func(_ *Day, r *Reading) string { return number(r.Own.Lon, 9) }},
+	{"hdop", own, func(_ *Day, r *Reading) string { return number(r.OwnHDOP, 2) }},
+	{"fix", own, func(_ *Day, r *Reading) string { return r.OwnFix }},
+	{"note", always, func(_ *Day, r *Reading) string { return r.Note }},
+}
+
+func coils(s *Scenario) bool { return s.Log.Coils }
+
+func own(s *Scenario) bool { return s.Log.Own != OwnNone }
+
+func (c Coil) response() string {
+	switch c {
+	case Vertical:
+		return "null"
+	case Total:
+		return "omni"
+	case Single:
+		return "peak"
+	}
+	return "peak"
+}
+
+func (d *Day) stampText(r *Reading) string {
+	layout := "2006-01-02T15:04:05.000Z07:00"
+	if d.Scenario.Log.Local {
+		layout = "2006-01-02 15:04:05.000"
+	}
+	if d.Scenario.Clock.Step >= 1 {
+		layout = layout[:19] + layout[23:]
+	}
+	return d.Stamp(r).Format(layout)
+}
+
+// WriteReadings writes the locator's log: CSV with a header, a row a reading,
+// times on the locator's clock.
+func (d *Day) WriteReadings(w io.Writer) error {
+	out := csv.NewWriter(w)
+	var used []column
+	var row []string
+	for _, c := range columns {
+		if c.want(&d.Scenario) {
+			used = append(used, c)
+			row = append(row, c.name)
+		}
+	}
+	out.Write(row)
+	for _, r := range d.Readings {
+		for i, c := range used {
+			row[i] = c.cell(d, r)
+		}
+		out.Write(row)
+	}
+	out.Flush()
+	return out.Error()
+}
+
+// jsonTruth is the shape of the truth file.
+type jsonTruth struct {
+	Scenario string       `json:"scenario"`
+	Seed     uint64       `json:"seed"`
+	Origin   [3]float64   `json:"origin"` // longitude, latitude, ellipsoidal height
+	Start    string       `json:"start"`
+	Clock    jsonClock    `json:"clock"`
+	Mount    jsonMount    `json:"mount"`
+	Lines    []jsonLine   `json:"lines"`
+	Readings []jsonRead   `json:"readings"`
+	Spells   []jsonSpell  `json:"spells"`
+	Track    []jsonTrack  `json:"track"`
+	NMEA     Tally        `json:"nmea"`
+	Record   []Difference `json:"record_differences"`
+}
+
+type jsonClock struct {
+	Offset float64 `json:"offset_s"`
+	Drift  float64 `json:"drift_ppm"`
+	Step   float64 `json:"resolution_s"`
+	Cut    bool    `json:"cut"`
+}
+
+type jsonMount struct {
+	Height  float64 `json:"height_m"`
+	Forward float64 `json:"forward_m"`
+	Right   float64 `json:"right_m"`
+}
+
+type jsonLine struct {
+	ID       string       `json:"id"`
+	Utility  string       `json:"utility"`
+	Closed   bool         `json:"closed"`
+	Diameter float64      `json:"diameter_m"`
+	Points   [][4]float64 `json:"points"` // longitude, latitude, depth, station
+	Corners  []jsonCorner `json:"corners"`
+	Steps    []jsonStep   `json:"current_steps"`
+	Distort  []jsonDirty  `json:"distorted"`
+}
+
+type jsonCorner struct {
+	Station float64 `json:"station_m"`
+	Lon     float64 `json:"lon"`
+	Lat     float64 `json:"lat"`
+	Turn    float64 `json:"turn_deg"`
+}
+
+type jsonStep struct {
+	Station float64 `json:"station_m"`
+	Factor  float64 `json:"factor"`
+	Branch  string  `json:"branch"`
+}
+
+type jsonDirty struct {
+	From   float64 `json:"from_m"`
+	To     float64 `json:"to_m"`
+	Offset float64 `json:"offset_m"`
+	Depth  float64 `json:"depth_m"`
+	Share  float64 `json:"share"`
+}
+
+type jsonRead struct {
+	Row       int      `json:"row"` // line of the readings log; the header is line 1
+	UTC       string   `json:"utc"`
+	Line      string   `json:"line"`
+	Feature   string   `json:"feature,omitempty"`
+	Pass      int      `json:"pass"`
+	Station   float64  `json:"station_m"`
+	Lon       float64  `json:"lon"` // of the line at that station
+	Lat       float64  `json:"lat"`
+	AtLon     float64  `json:"locator_lon"`
+	AtLat     float64  `json:"locator_lat"`
+	Depth     *float64 `json:"depth_m"`
+	Current   *float64 `json:"current_ma"`
+	Lock      bool     `json:"neighbour_lock,omitempty"`
+	Distorted bool     `json:"distorted,omitempty"`
+}
+
+type jsonSpell struct {
+	Fault   string     `json:"fault"`
+	From    string     `json:"from"`
+	To      string     `json:"to"`
+	Quality int        `json:"quality,omitempty"`
+	Offset  [3]float64 `json:"offset_m"`
+}
+
+type jsonTrack struct {
+	From   string       `json:"from"`
+	Points [][3]float64 `json:"points"` // longitude, latitude, s since from; one a second
+}
+
+// WriteTruth writes what was really there as JSON: lines with depth and
+// station, readings, clock, faults, and what the record says wrongly.
+func (d *Day) WriteTruth(w io.Writer) error {
+	tally, err := d.WriteNMEA(io.Discard)
+	if err != nil {
+		return err
+	}
+	p := geodesy.NewLocal(d.Scenario.Origin)
+	o, c, m := d.Scenario.Origin, d.Scenario.Clock, d.Scenario.Mount
+	t := jsonTruth{
+		Scenario: d.Scenario.Name, Seed: d.Scenario.Seed,
+		Origin: [3]float64{o.Lon, o.Lat, o.H}, Start: instant(d.Scenario.Start),
+		Clock: jsonClock{c.Offset, c.Drift, c.Step, c.Cut},
+		Mount: jsonMount{m.Height, m.Forward, m.Right},
+		NMEA:  tally, Record: d.Differences, Spells: []jsonSpell{},
+	}
+	for _, l := range d.Lines {
+		t.Lines = append(t.Lines, l.json(p))
+	}
+	for i, r := range d.Readings {
+		t.Readings = append(t.Readings, d.jsonRead(p, i, r))
+	}
+	for _, s := range d.Spells {
+		t.Spells = append(t.Spells, jsonSpell{s.Fault.String(), instant(d.utc(s.From)), instant(d.utc(s.To)), s.Quality, s.Offset})
+	}
+	for i := range d.Tracks {
+		t.Track = append(t.Track, d.jsonTrack(p, &d.Tracks[i]))
+	}
+	return json.NewEncoder(w).Encode(t)
+}
+
+func instant(t time.Time) string { return t.Format("2006-01-02T15:04:05.000Z07:00") }
+
+// round keeps so many decimals: the truth file stays short and the same on
+// every machine.
+func round(v float64, decimals int) float64 {
+	k := math.Pow10(decimals)
+	return math.Round(v*k) / k
+}
+
+func (l *Line) json(p *geodesy.Local) jsonLine {
+	out := jsonLine{
+		ID: l.ID, Utility: l.Utility, Closed: l.Closed, Diameter: l.Diameter,
+		Corners: []jsonCorner{}, Steps: []jsonStep{}, Distort: []jsonDirty{},
+	}
+	for i, q := range l.Path.Points {
+		g := p.Inverse(q)
+		out.Points = append(out.Points, [4]float64{round(g.Lon, 9), round(g.Lat, 9), round(l.Depth[i], 4), round(l.Path.Stations[i], 4)})
+	}
+	for _, c := range l.Corners {
+		g := p.Inverse(c.At)
+		out.Corners = append(out.Corners, jsonCorner{round(c.Station, 4), round(g.Lon, 9), round(g.Lat, 9), c.Turn})
+	}
+	for _, s := range l.Steps {
+		out.Steps = append(out.Steps, jsonStep{round(s.Station, 3), round(s.Factor, 4), s.Branch})
+	}
+	for _, s := range l.Stretches {
+		out.Distort = append(out.Distort, jsonDirty{round(s.From, 3), round(s.To, 3), round(s.Offset, 3), round(s.Depth, 3), round(s.Share, 3)})
+	}
+	return out
+}
+
+func (d *Day) jsonRead(p *geodesy.Local, i int, r *Reading) jsonRead {
+	g, at := p.Inverse(r.True), p.Inverse(r.At)
+	out := jsonRead{
+		Row: i + 2, UTC: instant(d.utc(r.Time)), Feature: r.Feature, Pass: r.Pass,
+		Station: round(r.Station, 4),
+		Lon:     round(g.Lon, 9), Lat: round(g.Lat, 9), AtLon: round(at.Lon, 9), AtLat: round(at.Lat, 9),
+		Lock: r.Lock, Distorted: r.Distorted,
+	}
+	if r.Line != nil {
+		depth, current := round(r.Depth, 4), round(r.Current, 2)
+		out.Line, out.Depth, out.Current = r.Line.ID, &depth, &current
+	}
+	return out
+}
+
+func (d *Day) jsonTrack(p *geodesy.Local, t *Track) jsonTrack {
+	out := jsonTrack{From: instant(d.utc(t.Start))}
+	const every = 10 // samples
+	for k := 0; k < len(t.Points); k += every {
+		g := p.Inverse(t.Points[k])
+		out.Points = append(out.Points, [3]float64{round(g.Lon, 9), round(g.Lat, 9), float64(k / every)})
+	}
+	return out
+}
