@@ -34,6 +34,8 @@ type Placed struct {
 	Station float64 // along the part, m
 	Offset  float64 // left of the part's drawn direction, m
 	Used    bool    // took part in the fit
+	// Chain numbers the stretch of the track that the reading lies on.
+	Chain int
 	// Radius is one σ of the worse axis of the located point, GNSS and
 	// pin-pointing together, m.
 	Radius float64

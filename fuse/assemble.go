@@ -1,0 +1,249 @@
+package fuse
+
+import (
+	"math"
+	"slices"
+
+	"tracemap/flags"
+	"tracemap/fuse/noise"
+	"tracemap/geodesy"
+	"tracemap/geodesy/plane"
+)
+
+// assemble turns a fitted part into what is handed on, and tells each of its
+// readings where it lies.
+func assemble(ps []Placed, p *shapedPart, plan *geodesy.Local, opt Options) (Part, []Event) {
+	marks := p.marks()
+	var out Part
+	h := newHeights(ps, p)
+	for _, m := range marks {
+		v := Vertex{Station: m.station, At: m.at, Sigma: m.sigma, Flags: m.flags}
+		v.Depth, v.SigmaDepth = math.NaN(), math.NaN()
+		if p.depth != nil {
+			v.Depth, v.SigmaDepth = p.depth.at(m.station)
+		}
+		v.Current = p.current.at(m.station)
+		v.Ground = plan.Inverse(m.at)
+		v.Ground.H, v.SigmaH = h.at(m.station)
+		out.Vertices = append(out.Vertices, v)
+	}
+	restation(out.Vertices, marks, p)
+	p.markReadings(ps, &out)
+	p.flagVertices(ps, out.Vertices)
+	events := p.steps(plan)
+	for _, i := range p.path {
+		if t := ps[i].UTC; ps[i].Used && !t.IsZero() {
+			if out.From.IsZero() || t.Before(out.From) {
+				out.From = t
+			}
+			if t.After(out.To) {
+				out.To = t
+			}
+		}
+	}
+	for _, v := range out.Vertices {
+		out.Flags |= v.Flags
+	}
+	if len(events) > 0 {
+		out.Flags |= flags.CurrentStep
+	}
+	out.Flags |= commonFlags(ps, p.path)
+	return out, events
+}
+
+// restation makes stations begin at 0.
+func restation(v []Vertex, m []mark, p *shapedPart) {
+	if len(v) == 0 {
+		return
+	}
+	first := v[0].Station
+	for k := range v {
+		v[k].Station -= first
+	}
+	for k := range p.base {
+		p.base[k] -= first
+	}
+	for k := range p.fit.station {
+		p.fit.station[k] -= first
+	}
+}
+
+// markReadings tells each reading of the part its station, offset and fate.
+func (p *shapedPart) markReadings(ps []Placed, out *Part) {
+	f := p.fit
+	for m := range f.samples {
+		s := &f.samples[m]
+		r := &ps[s.i]
+		r.Station, r.Offset = f.station[m], f.offset[m]
+		r.Used = !s.out
+		n := f.normal[m]
+		r.Radius = math.Sqrt(s.white + sq(s.shared) + max(s.slow[0], s.slow[1]) + sq(s.shift.Dot(n)))
+		if r.Used {
+			out.Readings++
+			continue
+		}
+		e := p.evidenceFor(ps, m, f.offset[m], math.Sqrt(s.local))
+		if math.Abs(e.depth) > 2*e.sigmaDepth || math.Abs(e.current) > 2*e.sigmaCurr {
+			r.Flags |= flags.NeighbourLock
+		} else {
+			r.Flags |= flags.Outlier
+		}
+	}
+}
+
+// weakFixes are the flags of a reading's position that its stretch of line shares.
+const weakFixes = flags.FloatFix | flags.CodeFix | flags.AutonomousFix | flags.EstimatedFix | flags.GNSSJump
+
+// flagVertices says at each vertex what a person should know of the readings it
+// rests on: those from the vertex before to the one after, or the nearest.
+func (p *shapedPart) flagVertices(ps []Placed, v []Vertex) {
+	f := p.fit
+	for k := range v {
+		lo, hi := math.Inf(-1), math.Inf(1)
+		if k > 0 {
+			lo = v[k-1].Station
+		}
+		if k+1 < len(v) {
+			hi = v[k+1].Station
+		}
+		nearest, at := math.Inf(1), -1
+		seenDepth := false
+		for _, m := range f.used {
+			r := &ps[f.samples[m].i]
+			d := math.Abs(f.station[m] - v[k].Station)
+			if d < nearest {
+				nearest, at = d, m
+			}
+			if f.station[m] < lo || f.station[m] > hi {
+				continue
+			}
+			v[k].Flags |= r.Flags & (weakFixes | flags.PeakNullApart | flags.ClockUncertain)
+			v[k].Quality = worse(v[k].Quality, r.Quality)
+			seenDepth = seenDepth || r.Reading.BestDepth() > 0 && depthCounts(r)
+		}
+		if at >= 0 {
+			r := &ps[f.samples[at].i]
+			v[k].Flags |= r.Flags & weakFixes
+			v[k].Quality = worse(v[k].Quality, r.Quality)
+			seenDepth = seenDepth || r.Reading.BestDepth() > 0 && depthCounts(r)
+		}
+		if !seenDepth {
+			v[k].Flags |= flags.DepthMissing
+		}
+	}
+	p.flagEnds(v)
+}
+
+// flagEnds marks vertices within three depths of an end of the line or a sharp
+// bend, where depths read shallow by more than 7 % (field of a conductor that
+// ends, by Biot–Savart).
+func (p *shapedPart) flagEnds(v []Vertex) {
+	var sharp []float64
+	if n := len(v); n > 0 {
+		sharp = append(sharp, v[0].Station, v[n-1].Station)
+	}
+	for k := 1; k+1 < len(v); k++ {
+		a, b := v[k].At.Sub(v[k-1].At), v[k+1].At.Sub(v[k].At)
+		if math.Abs(angle(a, b)) > math.Pi/4 {
+			sharp = append(sharp, v[k].Station)
+		}
+	}
+	for k := range v {
+		for _, s := range sharp {
+			if !math.IsNaN(v[k].Depth) && math.Abs(v[k].Station-s) < 3*v[k].Depth {
+				v[k].Flags |= flags.NearEnd
+				v[k].SigmaDepth = math.Hypot(v[k].SigmaDepth, noise.DepthNearEnd*v[k].Depth)
+				break
+			}
+		}
+	}
+}
+
+// commonFlags are those remarks that all readings of a part share.
+func commonFlags(ps []Placed, path []int) flags.Set {
+	all := flags.ClockUncertain | flags.AntennaAssumed
+	for _, i := range path {
+		all &= ps[i].Flags
+	}
+	return all
+}
+
+// steps lists the steps of the current between levels as events.
+func (p *shapedPart) steps(plan *geodesy.Local) []Event {
+	var out []Event
+	l := p.current.levels
+	for k := 1; k < len(l); k++ {
+		s := (l[k-1].to + l[k].from) / 2
+		before, after := l[k-1].at(s), l[k].at(s)
+		if math.Abs(math.Log(after/before)) < leastStep {
+			continue
+		}
+		at := p.pointAt(s)
+		out = append(out, Event{
+			Kind: flags.CurrentStep, Station: s, At: at, Geo: plan.Inverse(at), Before: before, After: after,
+		})
+	}
+	return out
+}
+
+// pointAt is the point of the part at a station.
+func (p *shapedPart) pointAt(s float64) plane.Pt {
+	k := 0
+	for k+1 < len(p.base) && p.base[k+1] <= s {
+		k++
+	}
+	local := min(p.ends[k][0]+s-p.base[k], p.ends[k][1])
+	at, _ := p.fit.stretches[k].at(local)
+	return at
+}
+
+// heights is the ground along a part, from the readings' own heights.
+type heights struct {
+	station, h, sigma []float64
+}
+
+func newHeights(ps []Placed, p *shapedPart) *heights {
+	h := &heights{}
+	order := slices.Clone(p.fit.used)
+	slices.SortStableFunc(order, func(a, b int) int { return compare(p.fit.station[a], p.fit.station[b]) })
+	for _, m := range order {
+		r := &ps[p.fit.samples[m].i]
+		if math.IsNaN(r.Geo.H) {
+			continue
+		}
+		h.station = append(h.station, p.fit.station[m])
+		h.h = append(h.h, r.Geo.H)
+		h.sigma = append(h.sigma, r.SigmaH)
+	}
+	return h
+}
+
+// heightReach, m, is how far along the line readings' ground heights are
+// averaged: ground follows no law, so only near ones count.
+const heightReach = 4.0
+
+// at is the ground's height at a station and one σ of it; NaN without heights
+// within reach of a gap.
+func (h *heights) at(s float64) (value, sigma float64) {
+	if len(h.h) == 0 {
+		return math.NaN(), math.NaN()
+	}
+	var w, sum, sig float64
+	nearest, at := math.Inf(1), 0
+	for k := range h.h {
+		d := math.Abs(h.station[k] - s)
+		if d < nearest {
+			nearest, at = d, k
+		}
+		if d < 3*heightReach {
+			g := math.Exp(-0.5 * sq(d/heightReach))
+			w += g
+			sum += g * h.h[k]
+			sig += g * h.sigma[k]
+		}
+	}
+	if w < 1e-3 {
+		return h.h[at], h.sigma[at] + 0.05*nearest
+	}
+	return sum / w, sig / w
+}

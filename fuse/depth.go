@@ -1,0 +1,156 @@
+package fuse
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+
+	"tracemap/fuse/noise"
+)
+
+// A profile is a quantity along a part, estimated by universal kriging: a linear
+// trend in the station, a smooth random departure from it (what the line really
+// does), errors shared by neighbours, and independent errors.
+// (Matheron 1969; Cressie, Statistics for Spatial Data, §3.4.)
+type profile struct {
+	station []float64
+	y       []float64
+	gls     *glsFit
+	amp     float64 // σ of the line's own departure, in the quantity's unit
+	reach   float64 // m, over which it goes
+	common  float64 // σ of what is common to the whole part
+	scale   float64 // trend's unit of length, m
+}
+
+// profileReach is the distance, m, over which a utility's depth changes from
+// its trend. From memory: laid to the surface or to fall, with dips at crossings.
+const profileReach = 15.0
+
+// An error model of a profile: each reading's independent variance and its
+// shared σ with the length over which neighbours share it.
+type profileNoise struct {
+	white, shared []float64
+	length        float64
+}
+
+// fitProfile chooses the amplitude of the line's own departure by restricted
+// likelihood and fits. It returns nil when fewer than one reading is given.
+func fitProfile(station, y []float64, e profileNoise, amps []float64) *profile {
+	if len(y) == 0 {
+		return nil
+	}
+	var best *profile
+	bestL := math.Inf(-1)
+	for _, amp := range amps {
+		p := &profile{station: station, y: y, amp: amp, reach: profileReach, scale: 50}
+		if p.solve(e) != nil {
+			continue
+		}
+		if l := -0.5 * (p.gls.q + p.gls.logDet); l > bestL {
+			best, bestL = p, l
+		}
+	}
+	return best
+}
+
+func (p *profile) solve(e profileNoise) error {
+	n := len(p.y)
+	c := mat.NewSymDense(n, nil)
+	for a := range n {
+		for b := a; b < n; b++ {
+			d := math.Abs(p.station[a] - p.station[b])
+			v := p.kernel(d) + e.shared[a]*e.shared[b]*math.Exp(-d/e.length)
+			if a == b {
+				v += e.white[a]
+			}
+			c.SetSym(a, b, v)
+		}
+	}
+	x := mat.NewDense(n, 2, nil)
+	for a := range n {
+		row := p.trend(p.station[a])
+		x.SetRow(a, row)
+	}
+	// A level is known to within metres and a slope to within one in five
+	// beforehand: this only matters for one or two readings.
+	var err error
+	p.gls, err = solveGLS(p.centred(), x, c, []float64{1.0 / 100, 1 / sq(0.2*p.scale)})
+	return err
+}
+
+// centred takes the mean off, so that the weak prior on the level is about it.
+func (p *profile) centred() []float64 {
+	m := mean(p.y)
+	out := make([]float64, len(p.y))
+	for k, v := range p.y {
+		out[k] = v - m
+	}
+	return out
+}
+
+func (p *profile) trend(s float64) []float64 {
+	return []float64{1, (s - p.station[0]) / p.scale}
+}
+
+// kernel is Matérn's with ν = 3/2: once differentiable, as a bent pipe is.
+func (p *profile) kernel(d float64) float64 {
+	r := math.Sqrt(3) * d / p.reach
+	return p.amp * p.amp * (1 + r) * math.Exp(-r)
+}
+
+// at gives the estimate at a station and one σ of it.
+func (p *profile) at(s float64) (value, sigma float64) {
+	n := len(p.y)
+	k := mat.NewVecDense(n, nil)
+	for a := range n {
+		k.SetVec(a, p.kernel(math.Abs(s-p.station[a])))
+	}
+	row := p.trend(s)
+	value = mean(p.y) + row[0]*p.gls.beta[0] + row[1]*p.gls.beta[1]
+	for a := range n {
+		value += k.AtVec(a) * p.gls.cr[a]
+	}
+	ck := mat.NewVecDense(n, nil)
+	if err := p.gls.chol.SolveVecTo(ck, k); err != nil && !isCondition(err) {
+		return value, math.Inf(1)
+	}
+	explained := mat.Dot(k, ck)
+	d := make([]float64, 2)
+	for c := range d {
+		d[c] = row[c] - mat.Dot(p.gls.cx.ColView(c), k)
+	}
+	v := p.kernel(0) - explained + p.gls.variance(d) + sq(p.common)
+	return value, math.Sqrt(max(v, 0))
+}
+
+func mean(v []float64) float64 {
+	var s float64
+	for _, x := range v {
+		s += x
+	}
+	return s / float64(len(v))
+}
+
+// depthProfile fits the depth of a part from its used samples; nil when no
+// depth was read. rows lists the samples it rests on, in the profile's order.
+func depthProfile(ps []Placed, f *partFit, sc *scales) (p *profile, rows []int) {
+	var st, y []float64
+	e := profileNoise{length: noise.DepthLength}
+	for _, m := range f.used {
+		r := ps[f.samples[m].i].Reading
+		d := r.BestDepth()
+		if !(d > 0) || !depthCounts(&ps[f.samples[m].i]) {
+			continue
+		}
+		s := noise.DepthSigma(r, d)
+		rows = append(rows, m)
+		st, y = append(st, f.station[m]), append(y, d)
+		e.white = append(e.white, sq(sc.depthWhite*s)*(1-noise.DepthShared))
+		e.shared = append(e.shared, sc.depthShared*s*math.Sqrt(noise.DepthShared))
+	}
+	p = fitProfile(st, y, e, []float64{0.03, 0.08, 0.2, 0.5})
+	if p != nil {
+		p.common = noise.DepthCommon * mean(y)
+	}
+	return p, rows
+}

@@ -1,0 +1,96 @@
+// Package noise is the one table of the estimators' constants: how large each
+// error is before any data speak, how much of it is shared between readings,
+// and over what time or distance. Every constant carries its unit, its meaning
+// and its source. Estimators adapt the scales to the day (see fuse); these are
+// the priors they start from.
+package noise
+
+import "tracemap/nmea"
+
+// Confidence factors. The only other place that may know them is the border of
+// the program, where files name a figure "95".
+const (
+	// K95 turns one σ of one coordinate into its 95 % half-width (normal law).
+	K95 = 1.959963984540054
+)
+
+// A Fix is what a fix quality is worth with HDOP 1 and no word from the receiver.
+type Fix struct {
+	Sigma    float64 // m, one horizontal axis, total error
+	Floor    float64 // m, below this no receiver's own σ is believed
+	Quick    float64 // share of the variance that is independent from second to second
+	Tau      float64 // s, correlation time of the rest (first-order Gauss–Markov)
+	Vertical float64 // vertical σ as a multiple of the horizontal
+	Usable   bool    // may be placed at all
+}
+
+// Fixes by quality.
+//
+// Sigma: common practice, no source, for open sky; bounded by the EU open SBAS
+// service limit (95 % lateral 3 m: Implementing Decision (EU) 2015/1183) and by
+// the SPS standard. Tau: RTK and float – 115 s on baselines to 10 km (Miller,
+// O'Keefe, Gao, J. Surv. Eng. 138(1), 2012), 13–17 min in network RTK
+// (Odolinski, GPS Solutions 16, 2012): 300 s lies between and errs to the wide
+// side of the shorter; code – minutes (common practice); autonomous – a knee
+// near 1 min and a tail over tens of minutes (D. L. Wilson's published
+// autocorrelations). Quick: read off second differences of real static logs,
+// where it is mostly smaller still; each day measures its own (track).
+var Fixes = map[nmea.Quality]Fix{
+	nmea.QualityAutonomous: {Sigma: 1.8, Floor: 0.5, Quick: 0.05, Tau: 300, Vertical: 1.8, Usable: true},
+	nmea.QualityDGPS:       {Sigma: 0.6, Floor: 0.2, Quick: 0.10, Tau: 240, Vertical: 1.7, Usable: true},
+	nmea.QualityPPS:        {Sigma: 1.0, Floor: 0.3, Quick: 0.10, Tau: 300, Vertical: 1.8, Usable: true},
+	nmea.QualityRTKFixed:   {Sigma: 0.015, Floor: 0.010, Quick: 0.35, Tau: 300, Vertical: 1.7, Usable: true},
+	nmea.QualityRTKFloat:   {Sigma: 0.30, Floor: 0.05, Quick: 0.05, Tau: 300, Vertical: 1.8, Usable: true},
+	nmea.QualityEstimated:  {Sigma: 5.0, Floor: 5.0, Quick: 0.05, Tau: 300, Vertical: 2, Usable: true},
+	nmea.QualityUnknown:    {Sigma: 3.0, Floor: 1.0, Quick: 0.05, Tau: 300, Vertical: 2, Usable: true},
+}
+
+// Walking.
+const (
+	// TiltSigma is how far, in radians, a carried antenna leans, one axis. Common
+	// practice, no source: about 1.5° for a pole on the shoulder or the locator.
+	TiltSigma = 0.025
+	// MaxBridge is the longest silence of the receiver, s, over which a position
+	// is interpolated; beyond it readings count as unplaced.
+	MaxBridge = 3.0
+)
+
+// Pin-pointing: how far the operator stands from the line, across it.
+const (
+	// PinBase and PinDepth make σ = √(PinBase² + (PinDepth·depth)²), m, in a clean
+	// field with a peak response. Common practice, no source.
+	PinBase  = 0.02
+	PinDepth = 0.05
+	// PinShared is the share of that variance which neighbouring readings have in
+	// common, and PinLength, m, how far along the line they have it (distortion by
+	// neighbours, bends, tees reaches a few depths: computed from Biot–Savart).
+	PinShared = 0.4
+	PinLength = 12.0
+	// Wander, m, is how far a laid pipe or cable leaves the straights and curves
+	// that it is drawn with. From memory of as-built tolerances.
+	Wander = 0.015
+	// BendRadius, m, is one σ of the radius that a bend drawn as a corner may
+	// have: fittings to 1.5 diameters, cables to some 15. From memory.
+	BendRadius = 0.25
+	// ChamferShare of the way between two readings is one σ of where a line goes
+	// that turns twice between them.
+	ChamferShare = 0.15
+)
+
+// Depth of one reading by a locator: σ = √(DepthBase² + (DepthRel·d)²), m; to
+// which comes DepthCommon·d for the whole line (calibration, soil). Common
+// practice, no source; growth with depth from the two-coil formula.
+const (
+	DepthBase   = 0.03
+	DepthRel    = 0.04
+	DepthShared = 0.4
+	DepthCommon = 0.02
+	DepthLength = 12.0
+	DepthDeep   = 3.0 // m, beyond which σ doubles
+	// DepthNearEnd is what a depth near an end or a bend may read shallow, as a
+	// share of it (Biot–Savart: 7 % at three depths, 22 % at one).
+	DepthNearEnd = 0.07
+)
+
+// CurrentRel is one σ of a logged current as a share of it. Common practice, no source.
+const CurrentRel = 0.08

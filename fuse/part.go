@@ -1,0 +1,273 @@
+package fuse
+
+import (
+	"math"
+	"slices"
+
+	"tracemap/flags"
+	"tracemap/fuse/noise"
+	"tracemap/geodesy/plane"
+)
+
+// A shaped part: its fit, and the profiles along it.
+type shapedPart struct {
+	path    []int // placed readings in order along the part
+	fit     *partFit
+	joints  []joint      // between the stretches
+	ends    [][2]float64 // of each stretch: its first and last local station on the line
+	base    []float64    // station of each stretch's first point along the part
+	depth   *profile
+	current currentProfile
+	// typicalDepth is the median logged depth, m; NaN when none.
+	typicalDepth float64
+}
+
+// A joint is how two stretches meet: in a corner, or, where their extensions do
+// not meet between the readings, by a straight from one reading to the next.
+type joint struct {
+	at     plane.Pt
+	corner bool
+}
+
+// shape fits one part. The steps feed on each other – the shape needs to know
+// which readings to leave out, and only the shape shows them – so they are gone
+// through until nothing changes, a few times at the most.
+func shape(ps []Placed, path []int, clockSigma float64, sc *scales) *shapedPart {
+	p := &shapedPart{path: slices.Clone(path), typicalDepth: typicalDepth(ps, path)}
+	samples := samplesOf(ps, p.path, p.typicalDepth, clockSigma, sc)
+	screen(ps, samples)
+	for range 4 {
+		p.fit = fitShape(samples)
+		if p.fit == nil {
+			return nil
+		}
+		p.join()
+		p.profiles(ps, sc)
+		moved := p.sortAlong()
+		changed := p.judge(ps)
+		if !moved && !changed {
+			break
+		}
+		samples = p.fit.samples
+	}
+	return p
+}
+
+func fitShape(samples []sample) *partFit {
+	obs := make([]observed, len(samples))
+	for m := range samples {
+		obs[m] = observed{at: samples[m].at, weight: samples[m].weight()}
+	}
+	sts := stretches(samples, segment(obs))
+	sts = simplifyShape(samples, sts)
+	f := &partFit{samples: samples, stretches: sts}
+	if f.solve() != nil {
+		// Readings that do not fix the shape found: one straight always can be.
+		f.stretches = []stretch{firstShape(samples, span{first: 0, last: len(samples) - 1})}
+		if f.solve() != nil {
+			return nil
+		}
+	}
+	return f
+}
+
+func typicalDepth(ps []Placed, path []int) float64 {
+	var d []float64
+	for _, i := range path {
+		if v := ps[i].Reading.BestDepth(); v > 0 && depthCounts(&ps[i]) {
+			d = append(d, v)
+		}
+	}
+	if len(d) == 0 {
+		return math.NaN()
+	}
+	return medianOf(d)
+}
+
+// depthCounts reports whether a reading's depth may be used at all.
+func depthCounts(p *Placed) bool {
+	return !p.Flags.Any(flags.DepthImplausible | flags.DepthPassive | flags.DepthMissing)
+}
+
+// join finds where the stretches meet and lays stations along the part.
+func (p *shapedPart) join() {
+	f := p.fit
+	n := len(f.stretches)
+	p.ends, p.base, p.joints = make([][2]float64, n), make([]float64, n), make([]joint, max(n-1, 0))
+	lo, hi := make([]float64, n), make([]float64, n)
+	for k := range f.stretches {
+		lo[k], hi[k] = math.Inf(1), math.Inf(-1)
+		for m := f.stretches[k].first; m <= f.stretches[k].last; m++ {
+			if f.samples[m].out {
+				continue
+			}
+			lo[k], hi[k] = min(lo[k], f.local[m]), max(hi[k], f.local[m])
+		}
+		if lo[k] > hi[k] {
+			lo[k], hi[k] = 0, f.stretches[k].length()
+		}
+		p.ends[k] = [2]float64{lo[k], hi[k]}
+	}
+	for k := range p.joints {
+		a, b := &f.stretches[k], &f.stretches[k+1]
+		pa, _ := a.at(hi[k])
+		pb, _ := b.at(lo[k+1])
+		slack := 3*(f.sigmaAcross(k, hi[k])+f.sigmaAcross(k+1, lo[k+1])) + 0.3
+		if q, ok := corner(a, b, pa, pb, slack); ok {
+			sa, _ := a.project(q)
+			sb, _ := b.project(q)
+			p.joints[k] = joint{at: q, corner: true}
+			p.ends[k][1], p.ends[k+1][0] = sa, sb
+		}
+	}
+	// A leg whose corners would lie in the wrong order is not fixed by its
+	// readings well enough to be met twice.
+	for k := range p.ends {
+		if p.ends[k][0] <= p.ends[k][1] {
+			continue
+		}
+		p.ends[k] = [2]float64{lo[k], hi[k]}
+		if k > 0 {
+			p.joints[k-1].corner = false
+			p.ends[k-1][1] = hi[k-1]
+		}
+		if k < n-1 {
+			p.joints[k].corner = false
+			p.ends[k+1][0] = lo[k+1]
+		}
+	}
+	var from float64
+	for k := range f.stretches {
+		p.base[k] = from
+		from += p.ends[k][1] - p.ends[k][0]
+		if k < n-1 && !p.joints[k].corner {
+			a, _ := f.stretches[k].at(p.ends[k][1])
+			b, _ := f.stretches[k+1].at(p.ends[k+1][0])
+			from += a.Dist(b)
+		}
+	}
+	for m := range f.samples {
+		k := f.on[m]
+		f.station[m] = p.base[k] + f.local[m] - p.ends[k][0]
+	}
+}
+
+// sortAlong puts the samples of each stretch in the order of their stations and
+// reports whether that changed anything.
+func (p *shapedPart) sortAlong() bool {
+	f := p.fit
+	type keyed struct {
+		s sample
+		k float64
+		i int
+	}
+	changed := false
+	for _, st := range f.stretches {
+		run := make([]keyed, 0, st.last-st.first+1)
+		for m := st.first; m <= st.last; m++ {
+			run = append(run, keyed{f.samples[m], f.local[m], p.path[m]})
+		}
+		slices.SortStableFunc(run, func(a, b keyed) int { return compare(a.k, b.k) })
+		for j, r := range run {
+			m := st.first + j
+			if p.path[m] != r.i {
+				changed = true
+			}
+			f.samples[m], f.local[m], p.path[m] = r.s, r.k, r.i
+		}
+	}
+	if changed {
+		f.locate()
+		_ = f.step()
+		p.join()
+	}
+	return changed
+}
+
+// profiles fits depth and current along the part.
+func (p *shapedPart) profiles(ps []Placed, sc *scales) {
+	p.depth, _ = depthProfile(ps, p.fit, sc)
+	var s, c []float64
+	for _, m := range p.fit.used {
+		s = append(s, p.fit.station[m])
+		c = append(c, ps[p.fit.samples[m].i].Reading.Current)
+	}
+	p.current = fitCurrent(s, c)
+}
+
+// mostAside is the share of a part's readings that may be set aside as foreign;
+// more than that is not a few locks but a line that is not understood.
+const mostAside = 0.2
+
+// judge sets readings aside that are another conductor's, by what all the others
+// predict for them in position, depth and current, takes back those that are
+// not, and reports whether anything changed.
+func (p *shapedPart) judge(ps []Placed) bool {
+	f := p.fit
+	if len(f.samples) < 5 {
+		return false
+	}
+	diff, sigma := f.leaveOneOut()
+	type verdict struct {
+		m     int
+		score float64
+	}
+	var foreign []verdict
+	for m := range f.samples {
+		e := p.evidenceFor(ps, m, diff[m], sigma[m])
+		if s := e.lockScore(); s > 0 && math.Abs(e.lateral) > 2*e.sigmaLateral {
+			foreign = append(foreign, verdict{m, s})
+		}
+	}
+	slices.SortStableFunc(foreign, func(a, b verdict) int { return compare(b.score, a.score) })
+	if most := int(mostAside * float64(len(f.samples))); len(foreign) > most {
+		foreign = foreign[:most]
+	}
+	now := make([]bool, len(f.samples))
+	for _, v := range foreign {
+		now[v.m] = true
+	}
+	changed := false
+	for m := range f.samples {
+		if f.samples[m].out != now[m] {
+			f.samples[m].out = now[m]
+			changed = true
+		}
+	}
+	return changed
+}
+
+// leaveOneOut gives each sample's offset from what the others predict and its σ:
+// for those in the fit by leaving them out, for those set aside against the fit.
+func (f *partFit) leaveOneOut() (diff, sigma []float64) {
+	diff, sigma = make([]float64, len(f.samples)), make([]float64, len(f.samples))
+	d, s := f.gls.leaveOneOut()
+	for r, m := range f.used {
+		diff[m], sigma[m] = d[r], s[r]
+	}
+	for m := range f.samples {
+		sm := &f.samples[m]
+		if sm.out {
+			diff[m] = f.offset[m]
+			sigma[m] = math.Sqrt(sm.local + sq(f.sigmaAcross(f.on[m], f.local[m])))
+		}
+	}
+	return diff, sigma
+}
+
+func (p *shapedPart) evidenceFor(ps []Placed, m int, diff, sigma float64) evidence {
+	s := &p.fit.samples[m]
+	r := ps[s.i].Reading
+	e := evidence{lateral: diff, sigmaLateral: sigma, depth: math.NaN(), current: math.NaN()}
+	if p.depth != nil && r.BestDepth() > 0 {
+		v, sv := p.depth.at(p.fit.station[m])
+		e.depthScale = v
+		e.depth = r.BestDepth() - v
+		e.sigmaDepth = math.Hypot(sv, noise.DepthSigma(r, max(v, 0.1)))
+	}
+	if c := p.current.at(p.fit.station[m]); c > 0 && r.Current > 0 {
+		e.current = math.Log(r.Current / c)
+		e.sigmaCurr = 1.3 * max(p.current.sigma, 0.05)
+	}
+	return e
+}

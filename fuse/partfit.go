@@ -1,0 +1,185 @@
+package fuse
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+
+	"tracemap/geodesy/plane"
+)
+
+// A partFit is the shape of a part under work.
+type partFit struct {
+	samples   []sample
+	stretches []stretch
+	// For each sample: its stretch, station on that stretch, signed offset from
+	// it, left normal there, and station along the part.
+	on      []int
+	local   []float64
+	offset  []float64
+	normal  []plane.Pt
+	station []float64
+	gls     *glsFit
+	used    []int // samples in the fit, in the order of the matrices' rows
+	columns []int // first column of each stretch
+}
+
+// locate finds for each sample its place on the stretches. A sample near a
+// corner goes to whichever of its own and the neighbouring stretches is nearer.
+func (f *partFit) locate() {
+	n := len(f.samples)
+	f.on, f.local, f.offset = make([]int, n), make([]float64, n), make([]float64, n)
+	f.normal, f.station = make([]plane.Pt, n), make([]float64, n)
+	var from float64
+	for k := range f.stretches {
+		st := &f.stretches[k]
+		lo, hi := math.Inf(1), math.Inf(-1)
+		for m := st.first; m <= st.last; m++ {
+			s, o := st.project(f.samples[m].at)
+			_, dir := st.at(s)
+			f.on[m], f.local[m], f.offset[m], f.normal[m] = k, s, o, dir.Left()
+			lo, hi = min(lo, s), max(hi, s)
+		}
+		for m := st.first; m <= st.last; m++ {
+			f.station[m] = from + f.local[m] - lo
+		}
+		from += hi - lo
+		if k+1 < len(f.stretches) {
+			from += f.samples[st.last].at.Dist(f.samples[f.stretches[k+1].first].at)
+		}
+	}
+}
+
+// solve corrects the shape by generalised least squares until it stands still:
+// offsets across the line are the observations, the chains' parameters the
+// unknowns, and the covariance is that of all errors that the readings share.
+func (f *partFit) solve() error {
+	for range 6 {
+		f.locate()
+		if err := f.step(); err != nil {
+			return err
+		}
+		var largest float64
+		for k := range f.stretches {
+			d := f.gls.beta[f.columns[k] : f.columns[k]+f.stretches[k].params()]
+			f.stretches[k].chain = f.stretches[k].moved(d)
+			for _, v := range d {
+				largest = max(largest, math.Abs(v))
+			}
+		}
+		if largest < 0.002 {
+			break
+		}
+	}
+	f.locate()
+	return nil
+}
+
+func (f *partFit) step() error {
+	f.used = f.used[:0]
+	for m := range f.samples {
+		if !f.samples[m].out {
+			f.used = append(f.used, m)
+		}
+	}
+	x, prior := f.design()
+	y := make([]float64, len(f.used))
+	for r, m := range f.used {
+		y[r] = f.offset[m]
+	}
+	var err error
+	f.gls, err = solveGLS(y, x, f.covariance(), prior)
+	return err
+}
+
+func (f *partFit) covariance() *mat.SymDense {
+	n := len(f.used)
+	c := mat.NewSymDense(n, nil)
+	for a := range n {
+		ma := f.used[a]
+		sa := &f.samples[ma]
+		for b := a; b < n; b++ {
+			mb := f.used[b]
+			v := sa.covariance(&f.samples[mb], f.normal[ma], f.normal[mb], f.station[ma], f.station[mb])
+			if a == b {
+				v += sa.white
+			}
+			c.SetSym(a, b, v)
+		}
+	}
+	return c
+}
+
+// design gives the derivative of each used sample's offset with respect to each
+// parameter, by differences, and the weak prior on the parameters, 1/m². The
+// priors only matter where readings do not fix a parameter: a stretch with one
+// reading, a joint inside a curve.
+func (f *partFit) design() (*mat.Dense, []float64) {
+	var p int
+	f.columns = f.columns[:0]
+	for k := range f.stretches {
+		f.columns = append(f.columns, p)
+		p += f.stretches[k].params()
+	}
+	x := mat.NewDense(max(len(f.used), 1), p, nil)
+	prior := make([]float64, p)
+	for k := range f.stretches {
+		st := &f.stretches[k]
+		np := st.params()
+		for c := range np {
+			col := f.columns[k] + c
+			prior[col] = priorOf(st, c)
+			moved := st.moved(unit(np, c, probe))
+			for r, m := range f.used {
+				if f.on[m] != k {
+					continue
+				}
+				_, o := moved.project(f.samples[m].at)
+				x.Set(r, col, (f.offset[m]-o)/probe)
+			}
+		}
+	}
+	return x, prior
+}
+
+// probe, m, is the step of the numeric derivatives.
+const probe = 1e-3
+
+func unit(n, k int, v float64) []float64 {
+	d := make([]float64, n)
+	d[k] = v
+	return d
+}
+
+// priorOf is 1/σ² of the prior on parameter c of a stretch.
+func priorOf(st *stretch, c int) float64 {
+	joints := st.params() - (len(st.pieces) - 1)
+	switch {
+	case c >= joints:
+		return 1 / sq(3) // a tangent point between readings some metres apart
+	case c == 1 && st.first == st.last:
+		return 1 / sq(0.5)
+	}
+	return 1e-8
+}
+
+// sigmaAcross is one σ across the line of the fitted stretch k at a station on
+// it, from the readings alone.
+func (f *partFit) sigmaAcross(k int, s float64) float64 {
+	return math.Sqrt(f.gls.variance(f.row(k, s)))
+}
+
+// row is the derivative of the line's position across itself at a station of
+// stretch k with respect to all parameters of the part.
+func (f *partFit) row(k int, s float64) []float64 {
+	st := &f.stretches[k]
+	row := make([]float64, len(f.gls.beta))
+	at, _ := st.at(s)
+	np := st.params()
+	for c := range np {
+		moved := st.moved(unit(np, c, probe))
+		_, o := moved.project(at)
+		row[f.columns[k]+c] = -o / probe
+	}
+	return row
+}

@@ -1,0 +1,121 @@
+package fuse
+
+import (
+	"math"
+
+	"tracemap/flags"
+	"tracemap/fuse/clock"
+	"tracemap/fuse/noise"
+	"tracemap/fuse/track"
+	"tracemap/geodesy"
+	"tracemap/geodesy/plane"
+	"tracemap/nmea"
+	"tracemap/readings"
+)
+
+// place puts every reading on the ground: its time through the clock, the
+// antenna from the track, down by the antenna's height and back by its lever
+// arm. A reading without a position keeps the reason in its flags.
+func place(tr *track.Track, rs []readings.Reading, cl *clock.Result, opt Options) []Placed {
+	out := make([]Placed, len(rs))
+	for i := range rs {
+		r := &rs[i]
+		p := &out[i]
+		*p = Placed{Reading: r, Flags: r.Flags, Geo: unknownGeo(), SigmaH: math.NaN(), Station: math.NaN(), Offset: math.NaN(), Radius: math.NaN(), Chain: -1}
+		if !cl.Determined {
+			p.Flags |= flags.ClockUncertain
+		}
+		if opt.HeightAssumed {
+			p.Flags |= flags.AntennaAssumed
+		}
+		if r.Time.IsZero() {
+			p.Flags |= flags.TimeMissing
+		} else {
+			p.UTC = cl.UTC(r.Time)
+			p.T = tr.Seconds(p.UTC)
+			s, ok := tr.At(p.T)
+			p.Flags |= s.Flags
+			if ok {
+				fromTrack(tr, p, s, opt)
+				continue
+			}
+		}
+		fromOwnPosition(tr, p)
+	}
+	return out
+}
+
+func unknownGeo() geodesy.Geo {
+	return geodesy.Geo{Lat: math.NaN(), Lon: math.NaN(), H: math.NaN()}
+}
+
+func fromTrack(tr *track.Track, p *Placed, s track.State, opt Options) {
+	p.OK = true
+	p.Quality = s.Quality
+	p.Velocity = s.Velocity
+	p.Chain = s.Chain
+	p.At = s.At
+	if opt.AntennaForward != 0 || opt.AntennaRight != 0 {
+		ahead := heading(tr, p.T, s)
+		p.At = p.At.Sub(ahead.Mul(opt.AntennaForward)).Add(ahead.Left().Mul(opt.AntennaRight))
+	}
+	p.Geo = tr.Plane.Inverse(p.At)
+	p.Geo.H = s.H - opt.AntennaHeight
+	tilt := noise.TiltSigma * opt.AntennaHeight
+	p.QuickVar = s.QuickVar + tilt*tilt
+	p.SlowE, p.SlowN, p.SlowEN = s.Slow.EE, s.Slow.NN, s.Slow.EN
+	p.SigmaH = s.SigmaH
+	if opt.HeightAssumed {
+		p.SigmaH = math.Hypot(p.SigmaH, assumedHeightSigma)
+	}
+}
+
+// assumedHeightSigma is how far, m, an assumed antenna height may be off.
+const assumedHeightSigma = 0.15
+
+// heading is the walking direction at t: where the antenna goes from some
+// seconds before to some seconds after, since a standing person has no velocity.
+func heading(tr *track.Track, t float64, s track.State) plane.Pt {
+	for _, half := range []float64{1, 3, 8, 20} {
+		before, ok1 := tr.At(t - half)
+		after, ok2 := tr.At(t + half)
+		if ok1 && ok2 {
+			if d := after.At.Sub(before.At); d.Len() > 0.6 {
+				return d.Unit()
+			}
+		}
+	}
+	return s.Velocity.Unit()
+}
+
+// fromOwnPosition uses the position that the locator logged itself, where the
+// receiver's log has none.
+func fromOwnPosition(tr *track.Track, p *Placed) {
+	r := p.Reading
+	if math.IsNaN(r.Lat) || math.IsNaN(r.Lon) {
+		return
+	}
+	p.OK = true
+	p.Quality = ownQuality(r.Fix)
+	p.At = tr.Plane.Forward(geodesy.Geo{Lat: r.Lat, Lon: r.Lon})
+	p.Geo = geodesy.Geo{Lat: r.Lat, Lon: r.Lon, H: math.NaN()}
+	e := nmea.Epoch{Quality: p.Quality, HDOP: float32(r.HDOP), SigmaN: float32(math.NaN())}
+	h, _ := noise.Of(&e)
+	p.SlowE, p.SlowN = h.EE, h.NN
+	p.QuickVar = 0.1 * h.Mean()
+}
+
+// ownQuality reads the fix that a locator logged with its own position.
+func ownQuality(text string) nmea.Quality {
+	switch text {
+	case "4", "rtk", "rtk_fixed", "fixed":
+		return nmea.QualityRTKFixed
+	case "5", "float", "rtk_float":
+		return nmea.QualityRTKFloat
+	case "2", "dgps", "sbas", "differential":
+		return nmea.QualityDGPS
+	case "1", "gps", "autonomous", "single":
+		return nmea.QualityAutonomous
+	}
+	return nmea.QualityUnknown
+}

@@ -1,0 +1,116 @@
+package fuse
+
+import (
+	"math"
+
+	"tracemap/fuse/noise"
+	"tracemap/geodesy/plane"
+	"tracemap/nmea"
+)
+
+// A sample is what the fit of a part needs of a placed reading.
+type sample struct {
+	i       int // index of the placed reading
+	at      plane.Pt
+	t       float64    // s
+	white   float64    // variance across the line of what is independent, m²
+	shared  float64    // σ of the pin-pointing that neighbours share, m
+	slow    [3]float64 // covariance EE, NN, EN of the slow GNSS error, m²
+	chain   int
+	tau     float64  // s, correlation time of the slow error
+	shift   plane.Pt // where the reading goes if the clock is off by one of its σ, m
+	local   float64  // variance for finding the shape: what differs between near readings, m²
+	out     bool     // set aside by the robust steps
+	quality nmea.Quality
+}
+
+// weight for finding the shape, m⁻².
+func (s *sample) weight() float64 {
+	if s.out {
+		return 0
+	}
+	return 1 / s.local
+}
+
+// scales multiply the prior σ of each kind of error; 1 is the table.
+type scales struct {
+	white, shared float64 // pin-pointing
+	gnss          map[nmea.Quality]float64
+	depthWhite    float64
+	depthShared   float64
+}
+
+func unitScales() scales {
+	return scales{white: 1, shared: 1, depthWhite: 1, depthShared: 1, gnss: map[nmea.Quality]float64{}}
+}
+
+func (sc *scales) of(q nmea.Quality) float64 {
+	if k, ok := sc.gnss[q]; ok {
+		return k
+	}
+	return 1
+}
+
+// samplesOf prepares the readings of a part, in order along it.
+func samplesOf(ps []Placed, path []int, depth float64, clockSigma float64, sc *scales) []sample {
+	out := make([]sample, len(path))
+	pace := paceOf(ps, path)
+	for k, i := range path {
+		p := &ps[i]
+		pin := noise.PinSigma(p.Reading, depth)
+		g := sc.of(p.Quality)
+		s := &out[k]
+		*s = sample{i: i, at: p.At, t: p.T, chain: p.Chain, quality: p.Quality}
+		s.tau = noise.Fixes[p.Quality].Tau
+		s.white = p.QuickVar + sq(sc.white*pin)*(1-noise.PinShared)
+		s.shared = sc.shared * pin * math.Sqrt(noise.PinShared)
+		s.slow = [3]float64{g * g * p.SlowE, g * g * p.SlowN, g * g * p.SlowEN}
+		s.shift = p.Velocity.Mul(-clockSigma)
+		// Over some twenty metres of line the slow error drifts by this much.
+		drift := 1 - math.Exp(-20*pace/s.tau)
+		s.local = s.white + sq(s.shared) + drift*(s.slow[0]+s.slow[1])/2
+	}
+	return out
+}
+
+// paceOf is the usual time the crew took for a metre of this part, s/m.
+func paceOf(ps []Placed, path []int) float64 {
+	var t, l float64
+	for k := 1; k < len(path); k++ {
+		a, b := &ps[path[k-1]], &ps[path[k]]
+		if dt := math.Abs(b.T - a.T); dt < longPause {
+			t += dt
+			l += a.At.Dist(b.At)
+		}
+	}
+	if l == 0 {
+		return 1
+	}
+	return t / l
+}
+
+func sq(x float64) float64 { return x * x }
+
+// across is the slow σ of a sample along the unit vector n.
+func (s *sample) across(n plane.Pt) float64 {
+	v := n.E*n.E*s.slow[0] + n.N*n.N*s.slow[1] + 2*n.E*n.N*s.slow[2]
+	return math.Sqrt(max(v, 0))
+}
+
+// covariance of two samples' errors across the line, whose normals there are
+// na, nb and whose stations along the part are sa, sb.
+func (a *sample) covariance(b *sample, na, nb plane.Pt, sa, sb float64) float64 {
+	c := a.shared * b.shared * math.Exp(-math.Abs(sa-sb)/noise.PinLength)
+	if a.chain == b.chain || a.quality == b.quality {
+		rho := math.Exp(-math.Abs(a.t-b.t) / math.Sqrt(a.tau*b.tau))
+		if a.chain != b.chain {
+			rho *= otherChain
+		}
+		c += a.across(na) * b.across(nb) * na.Dot(nb) * rho
+	}
+	return c + a.shift.Dot(na)*b.shift.Dot(nb)
+}
+
+// otherChain is how much of the slow error two chains of one quality have in
+// common: the fix was lost in between, but orbits and ionosphere stay.
+const otherChain = 0.7

@@ -1,0 +1,278 @@
+// Package track turns the receiver's epochs into a smoothed track: where the
+// antenna was at any time of the day, how fast it moved, and how well that is
+// known – the quick part of the GNSS error, which smoothing lessens, kept apart
+// from the slow part, which it does not.
+//
+// The track is cut into chains: a chain ends where the receiver falls silent,
+// where the fix quality changes and where the position steps. Nothing is
+// smoothed across an end, and no silence longer than noise.MaxBridge is bridged.
+package track
+
+import (
+	"context"
+	"errors"
+	"math"
+	"sort"
+	"time"
+
+	"tracemap/flags"
+	"tracemap/fuse/noise"
+	"tracemap/geodesy"
+	"tracemap/geodesy/plane"
+	"tracemap/nmea"
+)
+
+// ErrNoFix says that no epoch has a position worth placing anything by.
+var ErrNoFix = errors.New("no usable position in the receiver's log")
+
+// A node is one epoch after smoothing.
+type node struct {
+	t       float64  // s since Start
+	at, vel plane.Pt // m, m/s
+	h, velH float64  // antenna's ellipsoidal height, m; NaN where never given
+	quick   float64  // variance of one axis of the smoothed quick error, m²
+	slow    noise.Horizontal
+	sigmaH  float64 // total, m
+	chain   int32
+	quality nmea.Quality
+}
+
+// Track is a day's smoothed path. It is immutable and safe for concurrent use.
+type Track struct {
+	Plane  *geodesy.Local
+	Start  time.Time // of the first usable epoch
+	nodes  []node
+	chains []chain
+	// Quick is the measured quick σ of one axis, m, by fix quality.
+	Quick map[nmea.Quality]float64
+	// Accel is the spectral density of the walker's acceleration, m²/s³.
+	Accel float64
+	// Rejected counts epochs set aside because they jump; Unusable those whose
+	// quality is not a measurement.
+	Rejected, Unusable int
+	Steps              []Step
+}
+
+// A chain is a run of nodes smoothed as one.
+type chain struct {
+	first, last int     // nodes, inclusive
+	extra       float64 // variance added to the slow part because the chain is displaced against its neighbours, m²
+	suspect     bool
+}
+
+// A Step is a place where the position moved faster than a person does.
+type Step struct {
+	T    float64 // s since Start
+	By   plane.Pt
+	From nmea.Quality
+	To   nmea.Quality
+}
+
+// State is the antenna at one instant.
+type State struct {
+	At, Velocity plane.Pt
+	H            float64 // ellipsoidal height of the antenna, m; NaN where unknown
+	SigmaH       float64
+	QuickVar     float64 // m², one axis
+	Slow         noise.Horizontal
+	Quality      nmea.Quality
+	// Chain numbers the stretch of the track that was smoothed as one. Slow errors
+	// of different chains are not the same.
+	Chain int
+	Flags flags.Set
+}
+
+// Build smooths the epochs, which must be in order of time. Cost is linear.
+func Build(ctx context.Context, epochs []nmea.Epoch) (*Track, error) {
+	tr := &Track{Quick: map[nmea.Quality]float64{}}
+	usable := make([]int, 0, len(epochs))
+	for i := range epochs {
+		if !noise.Fixes[epochs[i].Quality].Usable {
+			tr.Unusable++
+			continue
+		}
+		usable = append(usable, i)
+	}
+	if len(usable) == 0 {
+		return nil, ErrNoFix
+	}
+	first := &epochs[usable[0]]
+	tr.Start = first.UTC()
+	tr.Plane = geodesy.NewLocal(middle(epochs, usable))
+	raw := project(tr, epochs, usable)
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	tr.measureQuick(raw)
+	tr.smooth(raw)
+	if len(tr.nodes) == 0 {
+		return nil, ErrNoFix
+	}
+	tr.judgeSteps()
+	return tr, ctx.Err()
+}
+
+// middle is the origin of the day's plane: the median latitude and longitude, so
+// that one wild fix does not move it. Longitudes are taken around the first one,
+// which keeps a day on the antimeridian together.
+func middle(epochs []nmea.Epoch, usable []int) geodesy.Geo {
+	step := max(1, len(usable)/2000)
+	var lat, lon []float64
+	ref := epochs[usable[0]].Lon
+	for k := 0; k < len(usable); k += step {
+		e := &epochs[usable[k]]
+		lat = append(lat, e.Lat)
+		lon = append(lon, math.Remainder(e.Lon-ref, 360))
+	}
+	sort.Float64s(lat)
+	sort.Float64s(lon)
+	return geodesy.Geo{Lat: lat[len(lat)/2], Lon: math.Remainder(lon[len(lon)/2]+ref, 360)}
+}
+
+// A fix is an epoch in the plane, before smoothing.
+type fix struct {
+	t        float64
+	at       plane.Pt
+	h        float64
+	doppler  plane.Pt // velocity from the receiver, m/s; NaN where not given
+	total    noise.Horizontal
+	vertical float64
+	quality  nmea.Quality
+}
+
+func project(tr *Track, epochs []nmea.Epoch, usable []int) []fix {
+	start := epochs[usable[0]].Nanos
+	out := make([]fix, len(usable))
+	for k, i := range usable {
+		e := &epochs[i]
+		f := &out[k]
+		f.t = float64(e.Nanos-start) * 1e-9
+		f.at = tr.Plane.Forward(geodesy.Geo{Lat: e.Lat, Lon: e.Lon})
+		f.h = e.Height()
+		f.total, f.vertical = noise.Of(e)
+		f.quality = e.Quality
+		sin, cos := math.Sincos(float64(e.Course) * math.Pi / 180)
+		f.doppler = plane.Pt{E: float64(e.Speed) * sin, N: float64(e.Speed) * cos}
+		if e.Speed < 0.05 { // receivers leave the course empty at rest
+			f.doppler = plane.Pt{}
+		}
+	}
+	return out
+}
+
+// Seconds is an instant in seconds since Start.
+func (tr *Track) Seconds(t time.Time) float64 { return t.Sub(tr.Start).Seconds() }
+
+// Span gives the first and the last time of the track, s since Start.
+func (tr *Track) Span() (from, to float64) {
+	return tr.nodes[0].t, tr.nodes[len(tr.nodes)-1].t
+}
+
+// At gives the antenna at time t, s since Start. When there is no position the
+// flags say why and ok is false. Between two epochs the path is the cubic that
+// their smoothed positions and velocities fix, with the variance that the
+// walker's acceleration allows in between.
+func (tr *Track) At(t float64) (s State, ok bool) {
+	n := tr.nodes
+	if t < n[0].t-0.5 || t > n[len(n)-1].t+0.5 {
+		return State{Flags: flags.OutsideLog}, false
+	}
+	k := sort.Search(len(n), func(i int) bool { return n[i].t > t }) // n[k-1].t ≤ t < n[k].t
+	switch {
+	case k == 0:
+		return tr.state(&n[0], t), true
+	case k == len(n):
+		return tr.state(&n[k-1], t), true
+	}
+	a, b := &n[k-1], &n[k]
+	h := b.t - a.t
+	if h > noise.MaxBridge {
+		// Right beside an epoch the position is still known.
+		if t-a.t <= 0.5 {
+			return tr.state(a, t), true
+		}
+		if b.t-t <= 0.5 {
+			return tr.state(b, t), true
+		}
+		return State{Flags: flags.InOutage}, false
+	}
+	if a.chain != b.chain {
+		near := a
+		if b.t-t < t-a.t {
+			near = b
+		}
+		return tr.state(near, t), true
+	}
+	return tr.between(a, b, (t-a.t)/h), true
+}
+
+// state carries a node over the short time to t with its own velocity.
+func (tr *Track) state(n *node, t float64) State {
+	dt := t - n.t
+	d3 := math.Abs(dt * dt * dt)
+	return State{
+		At:       n.at.Add(n.vel.Mul(dt)),
+		Velocity: n.vel,
+		H:        n.h,
+		SigmaH:   n.sigmaH,
+		QuickVar: n.quick + tr.Accel*d3/3,
+		Slow:     tr.slow(n),
+		Quality:  n.quality,
+		Chain:    int(n.chain),
+		Flags:    tr.flagsOf(n),
+	}
+}
+
+func (tr *Track) between(a, b *node, u float64) State {
+	h := b.t - a.t
+	u2, u3 := u*u, u*u*u
+	h00, h10, h01, h11 := 2*u3-3*u2+1, u3-2*u2+u, 3*u2-2*u3, u3-u2
+	d00, d10, d01, d11 := (6*u2-6*u)/h, 3*u2-4*u+1, (6*u-6*u2)/h, 3*u2-2*u
+	at := a.at.Mul(h00).Add(a.vel.Mul(h10 * h)).Add(b.at.Mul(h01)).Add(b.vel.Mul(h11 * h))
+	vel := a.at.Mul(d00).Add(a.vel.Mul(d10)).Add(b.at.Mul(d01)).Add(b.vel.Mul(d11))
+	near := a
+	if u > 0.5 {
+		near = b
+	}
+	// Variance of an integrated Wiener process pinned at both ends in position
+	// and velocity: q·h³·u³(1−u)³/3.
+	free := u * (1 - u)
+	bridge := tr.Accel * h * h * h * free * free * free / 3
+	return State{
+		At:       at,
+		Velocity: vel,
+		H:        a.h*(1-u) + b.h*u,
+		SigmaH:   near.sigmaH,
+		QuickVar: a.quick*(1-u) + b.quick*u + bridge,
+		Slow:     tr.slow(near),
+		Quality:  near.quality,
+		Chain:    int(near.chain),
+		Flags:    tr.flagsOf(near),
+	}
+}
+
+// slow is the node's slow covariance with what its chain's steps add.
+func (tr *Track) slow(n *node) noise.Horizontal {
+	s := n.slow
+	s.EE += tr.chains[n.chain].extra
+	s.NN += tr.chains[n.chain].extra
+	return s
+}
+
+func (tr *Track) flagsOf(n *node) flags.Set {
+	var f flags.Set
+	switch n.quality {
+	case nmea.QualityRTKFloat:
+		f = flags.FloatFix
+	case nmea.QualityDGPS, nmea.QualityPPS:
+		f = flags.CodeFix
+	case nmea.QualityAutonomous, nmea.QualityUnknown:
+		f = flags.AutonomousFix
+	case nmea.QualityEstimated:
+		f = flags.EstimatedFix
+	}
+	if tr.chains[n.chain].suspect {
+		f |= flags.GNSSJump
+	}
+	return f
+}

@@ -1,0 +1,178 @@
+package fuse
+
+import (
+	"math"
+	"slices"
+
+	"tracemap/flags"
+	"tracemap/fuse/noise"
+	"tracemap/geodesy/plane"
+)
+
+// Spacing of the vertices.
+const (
+	sagitta    = 0.01 // m, by which a chord may leave an arc
+	widthStep  = 0.08 // share by which the width between vertices may leave a straight change
+	leastSpace = 0.75 // m, vertices for the width's sake are no closer
+)
+
+// A mark is a vertex in the making.
+type mark struct {
+	at      plane.Pt
+	station float64
+	sigma   float64
+	flags   flags.Set
+}
+
+// marks lays the vertices: both ends and every corner, arcs by their sagitta,
+// and between them as many as the width needs to be drawn with straight edges.
+func (p *shapedPart) marks() []mark {
+	var out []mark
+	n := len(p.fit.stretches)
+	for k := range p.fit.stretches {
+		s0, s1 := p.ends[k][0], p.ends[k][1]
+		if k == 0 || !p.joints[k-1].corner {
+			out = append(out, p.markOn(k, s0))
+		}
+		out = append(out, p.inner(k, s0, s1)...)
+		switch {
+		case k == n-1:
+			out = append(out, p.markOn(k, s1))
+		case p.joints[k].corner:
+			out = append(out, p.cornerMark(k))
+		default:
+			m := p.markOn(k, s1)
+			m.flags |= flags.CornerInferred
+			out = append(out, m)
+		}
+	}
+	p.widenChamfers(out)
+	return dropDoubles(out)
+}
+
+func (p *shapedPart) markOn(k int, s float64) mark {
+	at, _ := p.fit.stretches[k].at(s)
+	return mark{at: at, station: p.base[k] + s - p.ends[k][0], sigma: p.sigma(k, s)}
+}
+
+// sigma across the line on stretch k: the fit's, and how far a laid line may
+// leave the shapes that it is drawn with.
+func (p *shapedPart) sigma(k int, s float64) float64 {
+	return math.Hypot(p.fit.sigmaAcross(k, s), noise.Wander)
+}
+
+// inner lays the vertices inside a stretch, between local stations a and b.
+func (p *shapedPart) inner(k int, a, b float64) []mark {
+	st := &p.fit.stretches[k]
+	var at []float64
+	var from float64
+	for _, pc := range st.pieces {
+		lo, hi := max(a, from), min(b, from+pc.length)
+		if from == 0 {
+			lo = a
+		}
+		from += pc.length
+		if hi < lo {
+			continue
+		}
+		if lo > a {
+			at = append(at, lo)
+		}
+		if pc.curvature != 0 {
+			step := math.Sqrt(8 * sagitta / math.Abs(pc.curvature))
+			for c, m := int((hi-lo)/step), 1; m <= c; m++ {
+				at = append(at, lo+(hi-lo)*float64(m)/float64(c+1))
+			}
+		}
+	}
+	at = slices.Concat([]float64{a}, at, []float64{b})
+	slices.Sort(at)
+	var out []mark
+	for m := 1; m < len(at); m++ {
+		if m > 1 {
+			out = append(out, p.markOn(k, at[m-1]))
+		}
+		out = append(out, p.refine(k, at[m-1], at[m], 6)...)
+	}
+	return out
+}
+
+// refine halves the way between two stations until the width between them is
+// near enough to a straight change.
+func (p *shapedPart) refine(k int, a, b float64, depth int) []mark {
+	if b-a < 2*leastSpace || depth == 0 {
+		return nil
+	}
+	mid := (a + b) / 2
+	got, want := (p.sigma(k, a)+p.sigma(k, b))/2, p.sigma(k, mid)
+	quarter := math.Abs(p.sigma(k, (3*a+b)/4)-(3*p.sigma(k, a)+p.sigma(k, b))/4) < widthStep*want
+	if math.Abs(got-want) < widthStep*want && quarter {
+		return nil
+	}
+	out := p.refine(k, a, mid, depth-1)
+	out = append(out, p.markOn(k, mid))
+	return append(out, p.refine(k, mid, b, depth-1)...)
+}
+
+// cornerMark is the corner between stretches k and k+1. Its σ is that of the
+// distance across the line between the true corner and the drawn one: across
+// the bisector from both legs, along it by half their difference, and what a
+// bend of unknown radius cuts off.
+func (p *shapedPart) cornerMark(k int) mark {
+	f := p.fit
+	q := p.joints[k].at
+	sa, sb := p.ends[k][1], p.ends[k+1][0]
+	_, da := f.stretches[k].at(sa)
+	_, db := f.stretches[k+1].at(sb)
+	turn := angle(da, db)
+	ra, rb := f.row(k, sa), f.row(k+1, sb)
+	both, apart := make([]float64, len(ra)), make([]float64, len(ra))
+	c := math.Cos(turn / 2)
+	for i := range ra {
+		both[i] = (ra[i] + rb[i]) / (2 * max(c, 0.2))
+		apart[i] = (ra[i] - rb[i]) / 2
+	}
+	cut := noise.BendRadius * (1/max(c, 0.2) - 1)
+	v := f.gls.variance(both) + f.gls.variance(apart) + sq(noise.Wander) + sq(cut)
+	return mark{
+		at: q, station: p.base[k] + sa - p.ends[k][0],
+		sigma: math.Sqrt(v), flags: flags.CornerInferred,
+	}
+}
+
+// widenChamfers enlarges σ on both sides of a joint that is no corner: between
+// its two readings the line goes where nobody looked.
+func (p *shapedPart) widenChamfers(m []mark) {
+	for i := 1; i < len(m); i++ {
+		if !m[i-1].flags.Any(flags.CornerInferred) || p.isCorner(m[i-1].at) {
+			continue
+		}
+		gap := m[i].at.Dist(m[i-1].at)
+		extra := noise.ChamferShare * gap
+		m[i-1].sigma = math.Hypot(m[i-1].sigma, extra)
+		m[i].sigma = math.Hypot(m[i].sigma, extra)
+	}
+}
+
+func (p *shapedPart) isCorner(at plane.Pt) bool {
+	for _, j := range p.joints {
+		if j.corner && j.at == at {
+			return true
+		}
+	}
+	return false
+}
+
+// dropDoubles removes vertices that fall together, keeping the larger σ.
+func dropDoubles(m []mark) []mark {
+	out := m[:0]
+	for _, v := range m {
+		if n := len(out); n > 0 && v.at.Dist(out[n-1].at) < 1e-3 {
+			out[n-1].sigma = max(out[n-1].sigma, v.sigma)
+			out[n-1].flags |= v.flags
+			continue
+		}
+		out = append(out, v)
+	}
+	return out
+}
