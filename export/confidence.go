@@ -55,3 +55,20 @@ func round(v float64, decimals int) float64 {
 	}
 	return 0
 }
+
+// fixName is a fix quality before people.
+func fixName(q nmea.Quality) string {
+	switch q {
+	case nmea.QualityRTKFixed:
+		return "RTK fixed"
+	case nmea.QualityRTKFloat:
+		return "RTK float"
+	case nmea.QualityDGPS:
+		return "differential"
+	case nmea.QualityPPS:
+		return "PPS"
+	case nmea.QualityNone:
+		return "no fix"
+	}
+	return q.String()
+}

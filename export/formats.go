@@ -28,16 +28,19 @@ type Format struct {
 // To add one, add a row and a file.
 var Formats = []Format{
 	{Name: "geojson", Files: []string{"lines.geojson", "corridors.geojson", "readings.geojson"}, Write: writeGeoJSON},
+	{Name: "kml", Files: []string{"map.kml"}, Write: writeKML},
+	{Name: "kmz", Files: []string{"map.kmz"}, Write: writeKMZ},
 	{Name: "csv", Files: []string{"lines.csv", "vertices.csv", "readings.csv"}, CRS: true, Write: writeCSV},
 }
 
 // Always lists what is written whatever was asked for.
 var Always = []Format{
+	{Name: "gpx", Files: []string{"revisit.gpx"}, Write: writeGPX},
 	{Name: "summary", Files: []string{"summary.json"}, Write: writeSummary},
 }
 
 // Default names the formats of a map when nothing is asked for.
-var Default = []string{"geojson", "csv"}
+var Default = []string{"geojson", "kml", "csv"}
 
 // Select gives the formats of the given names, each once, with what is always
 // written. An unknown name is an error that lists the known ones.

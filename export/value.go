@@ -1,6 +1,7 @@
 package export
 
 import (
+	"bytes"
 	"encoding/json"
 	"strconv"
 	"time"
@@ -138,11 +139,27 @@ func pow10(n int) int {
 	return p
 }
 
-// appendJSONText appends a JSON string. Bytes that are no UTF-8 become U+FFFD.
+// appendJSONText appends a JSON string; < > & stay readable. Bytes that are no
+// UTF-8 become U+FFFD.
 func appendJSONText(b []byte, s string) []byte {
-	quoted, err := json.Marshal(s)
-	if err != nil { // a string always marshals
+	if plainASCII(s) {
+		return append(append(append(b, '"'), s...), '"')
+	}
+	var quoted bytes.Buffer
+	e := json.NewEncoder(&quoted)
+	e.SetEscapeHTML(false)
+	if err := e.Encode(s); err != nil { // a string always encodes
 		return append(b, `""`...)
 	}
-	return append(b, quoted...)
+	return append(b, bytes.TrimSuffix(quoted.Bytes(), []byte("\n"))...)
+}
+
+// plainASCII reports whether a text needs no escape.
+func plainASCII(s string) bool {
+	for i := range len(s) {
+		if c := s[i]; c < 0x20 || c > 0x7E || c == '"' || c == '\\' {
+			return false
+		}
+	}
+	return true
 }

@@ -1,0 +1,324 @@
+package export
+
+import (
+	"bufio"
+	"context"
+	"encoding/xml"
+	"fmt"
+	"html"
+	"io"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/twpayne/go-kml/v3"
+
+	"tracemap/readings"
+)
+
+// writeKML writes map.kml: a folder a utility, in it lines, corridors and
+// readings. All is clamped to the ground, for a viewer's terrain hides what lies
+// below it, and KML's altitudes are above the geoid; depths and heights are data.
+func writeKML(ctx context.Context, dir string, m *Map, _ Options) error {
+	return create(filepath.Join(dir, "map.kml"), func(w *bufio.Writer) error {
+		return encodeKML(ctx, w, m, "")
+	})
+}
+
+// kmlWriter streams a document element by element: a tree of a day's readings
+// would take hundreds of megabytes.
+type kmlWriter struct {
+	*xml.Encoder
+	m         *Map
+	parts     []partRow
+	readings  []readingRow
+	utilities map[string]readings.Utility // of lines, by id
+	err       error
+}
+
+// encodeKML writes the document; dot is the address of the readings' icon, ""
+// for the viewer's own.
+func encodeKML(ctx context.Context, w io.Writer, m *Map, dot string) error {
+	if _, err := io.WriteString(w, xml.Header); err != nil {
+		return err
+	}
+	k := &kmlWriter{Encoder: xml.NewEncoder(w), m: m, parts: partRows(m), readings: readingRows(m), utilities: map[string]readings.Utility{}}
+	for i := range m.Lines {
+		k.utilities[m.Lines[i].ID] = m.Lines[i].Utility
+	}
+	k.Indent("", " ")
+	k.open("kml", xml.Attr{Name: xml.Name{Local: "xmlns"}, Value: kml.Namespace})
+	k.open("Document")
+	k.head(dot)
+	for _, look := range Looks {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		k.utility(look)
+	}
+	k.close("Document")
+	k.close("kml")
+	if k.err == nil {
+		k.err = k.Flush()
+	}
+	return k.err
+}
+
+func (k *kmlWriter) open(name string, attrs ...xml.Attr) {
+	if k.err == nil {
+		k.err = k.EncodeToken(xml.StartElement{Name: xml.Name{Local: name}, Attr: attrs})
+	}
+}
+
+func (k *kmlWriter) close(name string) {
+	if k.err == nil {
+		k.err = k.EncodeToken(xml.EndElement{Name: xml.Name{Local: name}})
+	}
+}
+
+func (k *kmlWriter) put(elements ...kml.Element) {
+	for _, e := range elements {
+		if k.err == nil {
+			k.err = k.Encode(e)
+		}
+	}
+}
+
+// head writes what stands before the folders, in the order of the schema: name,
+// description, time, styles, data, schemas.
+func (k *kmlWriter) head(dot string) {
+	title := k.m.Meta.Title
+	if title == "" {
+		title = "Located utilities"
+	}
+	k.put(kml.Name(title), kml.Open(true), kml.Description(k.introduction()))
+	if span := timeSpan(k.m.Meta.From, k.m.Meta.To); span != nil {
+		k.put(span)
+	}
+	for _, look := range Looks {
+		if _, _, any := k.content(look); any {
+			k.put(styles(look, dot)...)
+		}
+	}
+	data := kml.ExtendedData()
+	for _, e := range about(k.m) {
+		data.Append(kml.Data(e.name, kml.DisplayName(e.label), kml.Value(e.value)))
+	}
+	k.put(data, schema("lines", partColumns), schema("corridors", corridorColumns), schema("readings", readingColumns))
+}
+
+// introduction is the document's text: what it is, and the caution.
+func (k *kmlWriter) introduction() string {
+	rows := [][2]string{}
+	for _, e := range about(k.m) {
+		if e.name != "caution" && e.name != "title" {
+			rows = append(rows, [2]string{e.label, e.value})
+		}
+	}
+	return balloon(rows)
+}
+
+// balloon is a short page for people: labels and texts, escaped, and the caution.
+func balloon(rows [][2]string) string {
+	var b strings.Builder
+	b.WriteString("<table>")
+	for _, r := range rows {
+		b.WriteString("<tr><td>" + html.EscapeString(r[0]) + "</td><td><b>" + html.EscapeString(r[1]) + "</b></td></tr>")
+	}
+	b.WriteString("</table><p>" + html.EscapeString(Caution) + "</p>")
+	return b.String()
+}
+
+// styles are a utility's: line, doubtful line, corridor, reading.
+func styles(look Look, dot string) []kml.Element {
+	id := string(look.Utility)
+	band := look.Colour
+	band.A = 0x59 // about a third, so that the ground shows
+	faint := look.Colour
+	faint.A = 0x99
+	icon := kml.IconStyle(kml.Color(look.Colour), kml.Scale(0.5))
+	if dot != "" {
+		icon.Append(kml.Icon(kml.Href(dot)))
+	}
+	return []kml.Element{
+		kml.SharedStyle("line-"+id, icon, kml.LineStyle(kml.Color(look.Colour), kml.Width(3))),
+		kml.SharedStyle("doubtful-"+id, icon, kml.LineStyle(kml.Color(faint), kml.Width(1.5))),
+		kml.SharedStyle("corridor-"+id, kml.LineStyle(kml.Color(look.Colour), kml.Width(1)), kml.PolyStyle(kml.Color(band), kml.Fill(true), kml.Outline(true))),
+		kml.SharedStyle("reading-"+id, icon, kml.LabelStyle(kml.Scale(0))),
+		kml.SharedStyle("point-"+id, icon, kml.LabelStyle(kml.Scale(0.8))),
+	}
+}
+
+// schema declares a layer's fields.
+func schema[R any](layer string, columns []column[R]) kml.Element {
+	s := kml.NamedSchema("schema-"+layer, layer)
+	for i := range columns {
+		kinds := [...]string{textKind: "string", intKind: "int", realKind: "double", timeKind: "string", boolKind: "bool"}
+		s.Append(kml.SimpleField(columns[i].Name, kinds[columns[i].Kind]))
+	}
+	return s
+}
+
+// fields holds a row's data; what is not known is left out.
+func fields[R any](layer string, columns []column[R], row *R) kml.Element {
+	data := kml.SchemaData("#schema-" + layer)
+	for i := range columns {
+		if _, ok := columns[i].value(row); ok {
+			data.Append(kml.SimpleData(columns[i].Name, string(columns[i].appendPlain(nil, row))))
+		}
+	}
+	return kml.ExtendedData(data)
+}
+
+// content gives what there is of a utility.
+func (k *kmlWriter) content(look Look) (parts []*partRow, points []*readingRow, any bool) {
+	for i := range k.parts {
+		if r := &k.parts[i]; LookOf(r.line.Utility).Utility == look.Utility {
+			parts = append(parts, r)
+		}
+	}
+	for i := range k.readings {
+		if r := &k.readings[i]; r.onMap() && k.utilityOf(r) == look.Utility {
+			points = append(points, r)
+		}
+	}
+	return parts, points, len(parts)+len(points) > 0
+}
+
+// utility writes a utility's folder, if there is anything of it.
+func (k *kmlWriter) utility(look Look) {
+	parts, points, any := k.content(look)
+	if !any {
+		return
+	}
+	k.open("Folder")
+	k.put(kml.Name(look.Name + " (" + look.Letters + ")"))
+	k.folder("Lines", true, func() {
+		for i := range parts {
+			k.line(parts[i], look)
+		}
+	})
+	k.folder("Corridors, 95 %", true, func() {
+		for i := range parts {
+			k.corridor(parts[i], look)
+		}
+	})
+	k.folder("Readings", false, func() {
+		for i := range points {
+			k.reading(points[i], look)
+		}
+	})
+	k.close("Folder")
+}
+
+// utilityOf is what a reading is filed under: its line's utility where it is on
+// one, else its own.
+func (k *kmlWriter) utilityOf(r *readingRow) readings.Utility {
+	if u, ok := k.utilities[r.lineID]; ok && r.lineID != "" {
+		return LookOf(u).Utility
+	}
+	return LookOf(r.placed.Reading.Utility).Utility
+}
+
+func (k *kmlWriter) folder(name string, open bool, fill func()) {
+	k.open("Folder")
+	k.put(kml.Name(name), kml.Open(open))
+	fill()
+	k.close("Folder")
+}
+
+func (k *kmlWriter) line(r *partRow, look Look) {
+	var pieces []kml.Element
+	for _, p := range linePaths(k.m, r.part, nil) {
+		if len(p) == 1 {
+			pieces = append(pieces, kml.Point(kml.AltitudeMode(kml.AltitudeModeClampToGround), coordinates(p)))
+			continue
+		}
+		pieces = append(pieces, kml.LineString(kml.Tessellate(true), kml.AltitudeMode(kml.AltitudeModeClampToGround), coordinates(p)))
+	}
+	style := "#line-"
+	if r.flags.Any(Doubtful) {
+		style = "#doubtful-"
+	}
+	k.placemark(r, look.Letters+" "+r.lineName(), style+string(look.Utility), fields("lines", partColumns, r), pieces)
+}
+
+func (k *kmlWriter) corridor(r *partRow, look Look) {
+	areas, err := corridorAreas(k.m, r.part, nil)
+	if err != nil && k.err == nil {
+		k.err = err
+	}
+	var pieces []kml.Element
+	for _, a := range areas {
+		polygon := kml.Polygon(kml.Tessellate(true), kml.AltitudeMode(kml.AltitudeModeClampToGround))
+		for i, ring := range a {
+			if i == 0 {
+				polygon.Append(kml.OuterBoundaryIs(kml.LinearRing(coordinates(ring))))
+			} else {
+				polygon.Append(kml.InnerBoundaryIs(kml.LinearRing(coordinates(ring))))
+			}
+		}
+		pieces = append(pieces, polygon)
+	}
+	if len(pieces) > 0 {
+		k.placemark(r, "Corridor of "+r.lineName(), "#corridor-"+string(look.Utility), fields("corridors", corridorColumns, r), pieces)
+	}
+}
+
+// placemark writes a part, as line or corridor.
+func (k *kmlWriter) placemark(r *partRow, name, style string, data kml.Element, pieces []kml.Element) {
+	mark := kml.Placemark(kml.Name(name), kml.Snippet(""), kml.Description(balloon(r.facts())))
+	if span := timeSpan(r.part.From, r.part.To); span != nil {
+		mark.Append(span)
+	}
+	mark.Append(kml.StyleURL(style), data)
+	if len(pieces) == 1 {
+		mark.Append(pieces[0])
+	} else {
+		mark.Append(kml.MultiGeometry(pieces...))
+	}
+	k.put(mark)
+}
+
+// reading writes a reading; those on lines begin unticked, for in their hundreds
+// they hide the line, while features stand out.
+func (k *kmlWriter) reading(r *readingRow, look Look) {
+	p := r.placed
+	style, name := "#reading-", fmt.Sprintf("reading, row %d", p.Reading.Row)
+	if !p.Reading.OnLine() {
+		style, name = "#point-", p.Reading.Feature
+		if name == "" {
+			name = "sonde"
+		}
+	}
+	mark := kml.Placemark(kml.Name(name), kml.Visibility(!p.Reading.OnLine()), kml.Snippet(""), kml.Description(balloon(r.facts())))
+	if !p.UTC.IsZero() {
+		mark.Append(kml.TimeStamp(kml.When(p.UTC.UTC().Round(time.Second))))
+	}
+	mark.Append(kml.StyleURL(style+string(look.Utility)), fields("readings", readingColumns, r),
+		kml.Point(kml.AltitudeMode(kml.AltitudeModeClampToGround), coordinates(r.position())))
+	k.put(mark)
+}
+
+func coordinates(p path) kml.Element {
+	out := make(kml.CoordinatesElement, len(p))
+	for i, at := range p {
+		out[i] = kml.Coordinate{Lon: at.x, Lat: at.y}
+	}
+	return out
+}
+
+// timeSpan is nil when neither end is known.
+func timeSpan(from, to time.Time) kml.Element {
+	span := kml.TimeSpan()
+	if !from.IsZero() {
+		span.Append(kml.Begin(from.UTC().Round(time.Second)))
+	}
+	if !to.IsZero() {
+		span.Append(kml.End(to.UTC().Round(time.Second)))
+	}
+	if len(span.Children) == 0 {
+		return nil
+	}
+	return span
+}

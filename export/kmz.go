@@ -1,0 +1,47 @@
+package export
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"image"
+	"image/color"
+	"image/png"
+	"path/filepath"
+
+	"github.com/twpayne/go-kml/v3"
+)
+
+// writeKMZ writes map.kmz: map.kml zipped as doc.kml, with the icon of readings
+// beside it, so that nothing is fetched from elsewhere.
+func writeKMZ(ctx context.Context, dir string, m *Map, _ Options) error {
+	const dot = "files/dot.png"
+	var doc, icon bytes.Buffer
+	if err := encodeKML(ctx, &doc, m, dot); err != nil {
+		return err
+	}
+	if err := png.Encode(&icon, dotImage(32)); err != nil {
+		return err
+	}
+	return create(filepath.Join(dir, "map.kmz"), func(w *bufio.Writer) error {
+		return kml.WriteKMZ(w, map[string]any{"doc.kml": doc.Bytes(), dot: icon.Bytes()})
+	})
+}
+
+// dotImage is a white disc in a dark rim; viewers tint the white.
+func dotImage(size int) image.Image {
+	img := image.NewNRGBA(image.Rect(0, 0, size, size))
+	middle := float64(size-1) / 2
+	for y := range size {
+		for x := range size {
+			dx, dy := float64(x)-middle, float64(y)-middle
+			switch r := (dx*dx + dy*dy) / (middle * middle); {
+			case r <= 0.6:
+				img.Set(x, y, color.White)
+			case r <= 1:
+				img.Set(x, y, color.NRGBA{0x20, 0x20, 0x20, 0xFF})
+			}
+		}
+	}
+	return img
+}

@@ -1,0 +1,176 @@
+package export
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"tracemap/readings"
+)
+
+// Units writes lengths for people; files keep metres.
+type Units struct{ Imperial bool }
+
+const metresPerFoot = 0.3048 // international foot, exact
+
+// Length writes a distance along the ground: "12.3 m", "40.4 ft"; "–" for none.
+func (u Units) Length(m float64) string {
+	switch {
+	case !known(m):
+		return "–"
+	case u.Imperial:
+		return fmt.Sprintf("%.1f ft", round(m/metresPerFoot, 1))
+	}
+	return fmt.Sprintf("%.1f m", round(m, 1))
+}
+
+// Depth writes a depth, a width or a deviation: "1.25 m", "4 ft 1 in"; "–" for none.
+func (u Units) Depth(m float64) string {
+	switch {
+	case !known(m):
+		return "–"
+	case !u.Imperial:
+		return fmt.Sprintf("%.2f m", round(m, 2))
+	}
+	sign := ""
+	if m < 0 {
+		sign, m = "−", -m
+	}
+	inches := m / metresPerFoot * 12
+	if inches < 11.95 {
+		return fmt.Sprintf("%s%.1f in", sign, round(inches, 1))
+	}
+	whole := math.Round(inches)
+	return fmt.Sprintf("%s%.0f ft %.0f in", sign, math.Floor(whole/12), math.Mod(whole, 12))
+}
+
+// Scale gives the factor from metres to the unit of axes, and its symbol.
+func (u Units) Scale() (factor float64, symbol string) {
+	if u.Imperial {
+		return 1 / metresPerFoot, "ft"
+	}
+	return 1, "m"
+}
+
+// Hertz writes a frequency: "640 Hz", "8.192 kHz"; "–" for none.
+func Hertz(hz float64) string {
+	switch {
+	case !known(hz):
+		return "–"
+	case hz < 1000:
+		return string(appendNumber(nil, round(hz, 1))) + " Hz"
+	}
+	return string(appendNumber(nil, round(hz/1000, 3))) + " kHz"
+}
+
+// span writes a range of two lengths, one when they read the same.
+func (u Units) span(low, high float64) string {
+	a, b := u.Depth(low), u.Depth(high)
+	if a == b {
+		return a
+	}
+	return a + " to " + b
+}
+
+// Period writes a stretch of time in UTC: the date once when it is one day.
+func Period(from, to time.Time) string {
+	switch from, to = from.UTC(), to.UTC(); {
+	case from.IsZero() && to.IsZero():
+		return "–"
+	case to.IsZero() || to.Equal(from):
+		return from.Format("2006-01-02 15:04 UTC")
+	case from.IsZero():
+		return "until " + to.Format("2006-01-02 15:04 UTC")
+	case from.Format(time.DateOnly) == to.Format(time.DateOnly):
+		return from.Format("2006-01-02 15:04") + " to " + to.Format("15:04 UTC")
+	}
+	return from.Format("2006-01-02 15:04") + " to " + to.Format("2006-01-02 15:04 UTC")
+}
+
+// methodName says how the signal came onto the line.
+func methodName(m readings.Method) string {
+	switch m {
+	case readings.Direct:
+		return "direct connection"
+	case readings.Induction:
+		return "induction"
+	case readings.Passive:
+		return "passive signal"
+	case readings.Sonde:
+		return "sonde"
+	}
+	return "not given"
+}
+
+// lineName is how a line's part is called before people.
+func (r *partRow) lineName() string {
+	name := r.line.ID
+	if name == "" {
+		name = "unnamed"
+	}
+	if len(r.line.Parts) > 1 {
+		return fmt.Sprintf("%s, part %d", name, r.part.Number)
+	}
+	return name
+}
+
+// facts lists what a person wants to read of a part, label and text.
+func (r *partRow) facts() [][2]string {
+	u := Units{r.m.Meta.Imperial}
+	out := [][2]string{
+		{"Utility", LookOf(r.line.Utility).Name},
+		{"Located by", methodName(r.line.Method) + ", " + Hertz(r.line.Frequency)},
+		{"Length", u.Length(r.part.Length())},
+		{"Readings", fmt.Sprint(r.part.Readings)},
+	}
+	if known(r.depthMin) {
+		out = append(out, [2]string{"Depth to centre", u.span(r.depthMin, r.depthMax) + ", 95 % within ± " + u.Depth(r.depth95Max)})
+	} else {
+		out = append(out, [2]string{"Depth to centre", "not read"})
+	}
+	out = append(out, [2]string{"Line lies 95 % within", "± " + u.Depth(r.halfMax) + " at its widest, ± " + u.Depth(r.halfMean) + " on average"},
+		[2]string{"Weakest fix", fixName(r.weakest)})
+	if r.class != "" {
+		out = append(out, [2]string{"Suggested class", r.class + " (" + r.m.Meta.Scheme + "); a licensed professional decides"})
+	}
+	if !r.part.From.IsZero() {
+		out = append(out, [2]string{"Surveyed", Period(r.part.From, r.part.To)})
+	}
+	if names := r.flags.Names(); len(names) > 0 {
+		out = append(out, [2]string{"Remarks", strings.ReplaceAll(strings.Join(names, ", "), "_", " ")})
+	}
+	return out
+}
+
+// facts lists what a person wants to read of a placed reading.
+func (r *readingRow) facts() [][2]string {
+	u, p := Units{r.m.Meta.Imperial}, r.placed
+	var out [][2]string
+	add := func(label, text string) {
+		if text != "" && text != "–" {
+			out = append(out, [2]string{label, text})
+		}
+	}
+	add("Feature", p.Reading.Feature)
+	if r.lineID != "" {
+		add("Line", r.lineID)
+	}
+	add("Depth to centre", u.Depth(p.Reading.BestDepth()))
+	add("Depth seen", u.Depth(p.Reading.MeasuredDepth))
+	if known(p.Reading.Current) {
+		add("Current", fmt.Sprintf("%.1f mA", p.Reading.Current))
+	}
+	add("Point lies 95 % within", u.Depth(Radius95(p.Radius)))
+	add("Fix", fixName(p.Quality))
+	if !p.UTC.IsZero() {
+		add("Time", p.UTC.UTC().Format("2006-01-02 15:04:05 UTC"))
+	}
+	if p.Reading.OnLine() && !p.Used {
+		add("Use", "set aside, not part of the line")
+	}
+	add("Remarks", strings.ReplaceAll(strings.Join(r.flagsOf().Names(), ", "), "_", " "))
+	add("Note", p.Reading.Note)
+	add("From", fmt.Sprintf("%s, row %d", p.Reading.File, p.Reading.Row))
+	return out
+}
