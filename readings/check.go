@@ -90,10 +90,7 @@ func checkFrequency(r *Reading) flags.Set {
 	switch f := r.Frequency; {
 	case math.IsNaN(f):
 		return 0
-	case f <= 0, f > highestActive, f < lowestActive:
-		if isPassive(r) && f > 0 {
-			return 0
-		}
+	case f < 0, !isPassive(r) && (f < lowestActive || f > highestActive):
 		return flags.FrequencyOdd
 	}
 	return 0

@@ -21,6 +21,8 @@ type cellPlan struct {
 	at   int // column, from 0
 	col  *column
 	unit *unit // nil for texts, for quantities without, and where each cell says it
+	// decimals is how the column writes numbers.
+	decimals decimals
 }
 
 // A skippedColumn is one that is not read, and why.
@@ -46,6 +48,9 @@ func resolve(header string) (t target, known bool) {
 // newPlan gives a plan for a header row and, where there is one, the row of
 // units below it. ok is false without a column of time.
 func newPlan(headers, units []string, m *Mapping) (p *plan, ok bool) {
+	for len(headers) > 0 && strings.TrimSpace(headers[len(headers)-1]) == "" {
+		headers = headers[:len(headers)-1] // a separator ends the line
+	}
 	p = &plan{headers: make([]string, len(headers)), date: -1, time: -1}
 	names := make([]string, len(headers))
 	for i, h := range headers {
@@ -57,7 +62,7 @@ func newPlan(headers, units []string, m *Mapping) (p *plan, ok bool) {
 	}
 	own := map[*column]int{} // column → index into cells
 	for i, name := range names {
-		if name == "" || i == p.time || i == p.date || slices.ContainsFunc(m.Ignore, func(s string) bool { return normalise(s) == name }) {
+		if name == "" || i == p.time || i == p.date || slices.Contains(m.ignore, name) {
 			continue
 		}
 		t, known := m.columns[name]
@@ -74,7 +79,7 @@ func newPlan(headers, units []string, m *Mapping) (p *plan, ok bool) {
 			p.skipped = append(p.skipped, skippedColumn{p.headers[i], ""})
 			continue
 		}
-		p.place(cellPlan{i, t.col, t.unit}, own, mapped, m)
+		p.place(cellPlan{at: i, col: t.col, unit: t.unit}, own, mapped, m)
 	}
 	return p, true
 }
@@ -114,12 +119,12 @@ func (m *Mapping) maps(name string) bool {
 
 // findTime sets the columns of date and time.
 func (p *plan) findTime(names []string, m *Mapping) bool {
-	switch t := m.Time; {
-	case t.Column != "":
-		p.time = slices.Index(names, normalise(t.Column))
+	switch {
+	case m.timeColumn != "":
+		p.time = slices.Index(names, normalise(m.timeColumn))
 		return p.time >= 0
-	case t.Date != "":
-		p.date, p.time = slices.Index(names, normalise(t.Date)), slices.Index(names, normalise(t.Clock))
+	case m.dateColumn != "":
+		p.date, p.time = slices.Index(names, normalise(m.dateColumn)), slices.Index(names, normalise(m.clockColumn))
 		return p.date >= 0 && p.time >= 0
 	}
 	p.time = firstOf(names, timeNames, m)
@@ -152,8 +157,8 @@ func (p *plan) missing(m *Mapping) []string {
 		have[normalise(h)] = true
 	}
 	var out []string
-	for _, ours := range sortedKeys(m.Columns) {
-		if theirs := m.Columns[ours]; !have[normalise(theirs)] {
+	for _, theirs := range m.theirs {
+		if !have[normalise(theirs)] {
 			out = append(out, theirs)
 		}
 	}

@@ -4,47 +4,30 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
 )
 
 // A Mapping says how a foreign readings log is read: which of its columns are
-// ours, in which unit, how it writes times, numbers and words. The zero Mapping
-// changes nothing. docs/readings-log.md explains every key.
+// ours, in which unit, how it writes times, numbers and words. Make one with
+// LoadMapping; docs/readings-log.md explains the file.
 type Mapping struct {
-	Separator string   `toml:"separator"` // ",", ";" or "tab"; "" tells it from the header
-	Decimal   string   `toml:"decimal"`   // "." or ","; "" tells it from the numbers
-	HeaderRow int      `toml:"header_row"`
-	Blank     []string `toml:"blank"`  // cells that mean: not read
-	Ignore    []string `toml:"ignore"` // columns to leave out without a word
+	name      string // of the file, for messages
+	separator byte   // 0 tells it from the header
+	decimal   byte   // 0 tells it from the numbers
+	headerRow int    // line, or 0
+	blank     []string
+	ignore    []string // normalised
 
-	Time    TimeMapping       `toml:"time"`
-	Columns map[string]string `toml:"columns"` // ours with unit = theirs
-	Fixed   map[string]any    `toml:"fixed"`   // ours with unit = value of every row
-	Words   WordMapping       `toml:"words"`
+	timeColumn, dateColumn, clockColumn string      // as written; "" for the built-in names
+	format                              *timeFormat // nil for the built-in formats
 
-	name    string
-	format  *timeFormat // nil: the built-in formats
-	columns map[string]target
+	columns map[string]target // their header, normalised → ours
+	theirs  []string          // their headers as written, in the order of ours
 	fixed   []fixedCell
 	words   wordSet
-}
-
-// A TimeMapping says where the time stands and how it is written.
-type TimeMapping struct {
-	Column string `toml:"column"` // date and time in one
-	Date   string `toml:"date"`   // or in two
-	Clock  string `toml:"clock"`
-	Format string `toml:"format"` // YYYY MM DD hh mm ss fff AM and the signs between; or unix, unix_ms
-}
-
-// A WordMapping holds words of a foreign log and ours for them.
-type WordMapping struct {
-	Utility  map[string]string `toml:"utility"`
-	Method   map[string]string `toml:"method"`
-	Response map[string]string `toml:"response"`
-	Feature  map[string]string `toml:"feature"`
 }
 
 // A target is a column of ours with the unit it is written in.
@@ -53,26 +36,59 @@ type target struct {
 	unit *unit // nil for texts, and where each cell says it
 }
 
-// A fixedCell is a value that every row gets whose own cell is absent.
+// A fixedCell is a value of every row of a log that has no such column.
 type fixedCell struct {
 	target target
 	cell   string
 }
 
+// mappingFile is the TOML file.
+type mappingFile struct {
+	Separator string   `toml:"separator"`
+	Decimal   string   `toml:"decimal"`
+	HeaderRow int      `toml:"header_row"`
+	Blank     []string `toml:"blank"`
+	Ignore    []string `toml:"ignore"`
+	Time      struct {
+		Column string `toml:"column"`
+		Date   string `toml:"date"`
+		Clock  string `toml:"clock"`
+		Format string `toml:"format"`
+	} `toml:"time"`
+	Columns map[string]string `toml:"columns"`
+	Fixed   map[string]any    `toml:"fixed"`
+	Words   wordFile          `toml:"words"`
+}
+
+// wordFile holds words of a foreign log and ours for them.
+type wordFile struct {
+	Utility  map[string]string `toml:"utility"`
+	Method   map[string]string `toml:"method"`
+	Response map[string]string `toml:"response"`
+	Feature  map[string]string `toml:"feature"`
+}
+
+// builtIn is the mapping of a log that needs none.
+func builtIn() *Mapping { return &Mapping{words: builtInWords()} }
+
 // LoadMapping reads a Mapping from TOML. name is the file's name for messages;
-// every mistake is one line with name and, where TOML tells it, the line.
+// every mistake is one line with the name and the line in the file.
 func LoadMapping(r io.Reader, name string) (*Mapping, error) {
 	data, err := io.ReadAll(r)
 	if err != nil {
 		return nil, fmt.Errorf("reading %s: %w", name, err)
 	}
-	m := &Mapping{name: name}
+	var f mappingFile
 	dec := toml.NewDecoder(strings.NewReader(string(data)))
-	if err := dec.DisallowUnknownFields().Decode(m); err != nil {
+	if err := dec.DisallowUnknownFields().Decode(&f); err != nil {
 		return nil, tomlError(name, err)
 	}
-	if err := m.prepare(); err != nil {
-		return nil, fmt.Errorf("reading %s: %w", name, err)
+	m := builtIn()
+	m.name = name
+	for _, step := range []func(*mappingFile) error{m.takeText, m.takeTime, m.takeColumns, m.takeFixed, m.takeWords} {
+		if err := step(&f); err != nil {
+			return nil, fmt.Errorf("reading %s%s: %w", name, keyLine(string(data), err), err)
+		}
 	}
 	return m, nil
 }
@@ -84,108 +100,145 @@ func tomlError(name string, err error) error {
 		e := strict.Errors[0]
 		row, _ := e.Position()
 		return fmt.Errorf("reading %s:%d: no key %q here; known are separator, decimal, header_row, blank, ignore, "+
-			"[time] column date clock format, [columns], [fixed], [words.utility], [words.method], [words.response], [words.feature]",
+			"[time] column, date, clock, format, [columns], [fixed], [words.utility], [words.method], [words.response], [words.feature]",
 			name, row, strings.Join(e.Key(), "."))
 	}
-	var syntax *toml.DecodeError
-	if errors.As(err, &syntax) {
-		row, col := syntax.Position()
-		return fmt.Errorf("reading %s:%d:%d: %s", name, row, col, strings.TrimPrefix(syntax.Error(), "toml: "))
+	var found *toml.DecodeError
+	if errors.As(err, &found) {
+		row, col := found.Position()
+		return fmt.Errorf("reading %s:%d:%d: %s", name, row, col, strings.TrimPrefix(found.Error(), "toml: "))
 	}
 	return fmt.Errorf("reading %s: %w", name, err)
 }
 
-// prepare checks the mapping and turns its names into columns and words.
-func (m *Mapping) prepare() error {
-	switch m.Separator {
-	case "", ",", ";", "tab", "\t":
-	default:
-		return fmt.Errorf("separator %q: wanted \",\", \";\" or \"tab\"", m.Separator)
-	}
-	switch {
-	case m.Decimal != "" && m.Decimal != "." && m.Decimal != ",":
-		return fmt.Errorf("decimal %q: wanted \".\" or \",\"", m.Decimal)
-	case m.Decimal == "," && m.Separator == ",":
-		return errors.New(`decimal "," and separator "," cannot be told apart`)
-	case m.HeaderRow < 0:
-		return fmt.Errorf("header_row %d: lines count from 1", m.HeaderRow)
-	}
-	if err := m.prepareTime(); err != nil {
-		return err
-	}
-	if err := m.prepareColumns(); err != nil {
-		return err
-	}
-	var err error
-	m.words, err = newWordSet(m.Words)
-	return err
+// A keyError is a mistake at one key of the file.
+type keyError struct{ key, text string }
+
+func (e *keyError) Error() string { return e.key + ": " + e.text }
+
+func badKey(key, format string, args ...any) error {
+	return &keyError{key, fmt.Sprintf(format, args...)}
 }
 
-func (m *Mapping) prepareTime() error {
-	t := m.Time
+// keyLine gives ":line" of a keyError's key, or "" where it is not found.
+func keyLine(data string, err error) string {
+	var e *keyError
+	if !errors.As(err, &e) {
+		return ""
+	}
+	for i, line := range strings.Split(data, "\n") {
+		if key, _, ok := strings.Cut(line, "="); ok && strings.Trim(strings.TrimSpace(key), `"'`) == e.key {
+			return fmt.Sprintf(":%d", i+1)
+		}
+	}
+	return ""
+}
+
+func (m *Mapping) takeText(f *mappingFile) error {
+	switch f.Separator {
+	case "":
+	case ",", ";":
+		m.separator = f.Separator[0]
+	case "tab", "\t":
+		m.separator = '\t'
+	default:
+		return badKey("separator", "%q: wanted \",\", \";\" or \"tab\"", f.Separator)
+	}
+	switch f.Decimal {
+	case "":
+	case ".", ",":
+		m.decimal = f.Decimal[0]
+	default:
+		return badKey("decimal", "%q: wanted \".\" or \",\"", f.Decimal)
+	}
+	if m.decimal == ',' && m.separator == ',' {
+		return badKey("decimal", `"," cannot be told from the separator ","`)
+	}
+	if f.HeaderRow < 0 {
+		return badKey("header_row", "%d: lines count from 1", f.HeaderRow)
+	}
+	m.headerRow, m.blank = f.HeaderRow, f.Blank
+	for _, name := range f.Ignore {
+		m.ignore = append(m.ignore, normalise(name))
+	}
+	return nil
+}
+
+func (m *Mapping) takeTime(f *mappingFile) (err error) {
+	t := f.Time
 	switch {
 	case t.Column != "" && (t.Date != "" || t.Clock != ""):
-		return errors.New("[time]: column is date and time in one; give either column or date and clock")
+		return badKey("column", "date and time in one: give either column, or date and clock")
 	case (t.Date == "") != (t.Clock == ""):
-		return errors.New("[time]: date and clock go together")
+		return badKey("date", "date and clock go together")
 	}
-	var err error
+	m.timeColumn, m.dateColumn, m.clockColumn = t.Column, t.Date, t.Clock
 	m.format, err = newTimeFormat(t.Format)
 	return err
 }
 
-// prepareColumns resolves our names in [columns] and [fixed], in sorted order so
-// that the first mistake is always the same.
-func (m *Mapping) prepareColumns() error {
+// takeColumns resolves our names in sorted order, so that the first mistake is
+// always the same.
+func (m *Mapping) takeColumns(f *mappingFile) error {
 	m.columns = map[string]target{}
-	for _, ours := range sortedKeys(m.Columns) {
-		t, err := ownColumn(ours)
+	ours := map[*column]string{}
+	for _, name := range sortedKeys(f.Columns) {
+		t, err := ownColumn(name)
 		if err != nil {
-			return fmt.Errorf("[columns]: %w", err)
+			return err
 		}
-		theirs := normalise(m.Columns[ours])
+		theirs := normalise(f.Columns[name])
 		if theirs == "" {
-			return fmt.Errorf("[columns] %s: the name of the log's column is missing", ours)
+			return badKey(name, "the name of the log's column is missing")
 		}
-		if other, twice := m.columns[theirs]; twice {
-			return fmt.Errorf("[columns] %s and %s: both are column %q", other.col.name, ours, m.Columns[ours])
+		if _, twice := m.columns[theirs]; twice {
+			return badKey(name, "column %q is mapped twice", f.Columns[name])
 		}
-		m.columns[theirs] = t
-	}
-	m.fixed = nil
-	for _, ours := range sortedKeys(m.Fixed) {
-		t, err := ownColumn(ours)
-		if err != nil {
-			return fmt.Errorf("[fixed]: %w", err)
+		if other := ours[t.col]; other != "" {
+			return badKey(name, "%s is mapped already", other)
 		}
-		m.fixed = append(m.fixed, fixedCell{t, fmt.Sprint(m.Fixed[ours])})
+		m.columns[theirs], ours[t.col] = t, name
+		m.theirs = append(m.theirs, f.Columns[name])
 	}
 	return nil
+}
+
+func (m *Mapping) takeFixed(f *mappingFile) error {
+	for _, name := range sortedKeys(f.Fixed) {
+		t, err := ownColumn(name)
+		if err != nil {
+			return err
+		}
+		if t.col.quantity == fields {
+			return badKey(name, "a coil's field is not the same in every row")
+		}
+		m.fixed = append(m.fixed, fixedCell{t, strings.TrimSpace(fmt.Sprint(f.Fixed[name]))})
+	}
+	return nil
+}
+
+func (m *Mapping) takeWords(f *mappingFile) (err error) {
+	m.words, err = newWordSet(f.Words)
+	return err
 }
 
 // ownColumn gives the column of one of our names. Where the name leaves the unit
 // open, every cell must carry it.
 func ownColumn(name string) (target, error) {
-	t, known := resolve(normalise(name))
+	normal := normalise(name)
+	t, known := resolve(normal)
 	switch {
-	case known && t.col != nil:
+	case known:
 		return t, nil
-	case normalise(name) == "time":
-		return t, errors.New("time is given under [time]")
+	case normal == "time" || normal == "date":
+		return t, badKey(name, "the time's columns are named under [time]")
 	}
 	var names []string
 	for i := range table {
 		names = append(names, table[i].ownName())
 	}
-	return t, fmt.Errorf("%q is none of our columns: %s", name, strings.Join(names, ", "))
+	return t, badKey(name, "none of our columns: %s", strings.Join(names, ", "))
 }
 
-// blank reports whether the user calls the cell blank.
-func (m *Mapping) blank(cell string) bool {
-	for _, b := range m.Blank {
-		if cell == b {
-			return true
-		}
-	}
-	return false
-}
+// isBlank reports whether a trimmed cell says that nothing was read.
+func (m *Mapping) isBlank(cell string) bool { return isBlank(cell) || slices.Contains(m.blank, cell) }

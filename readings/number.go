@@ -19,15 +19,17 @@ type decimals struct {
 // Reasons why a cell is not a number.
 const (
 	notNumber   = "not a number"
+	notUnit     = "a unit that this column is not written in"
 	tooLarge    = "larger than a number can be"
 	groupMarks  = "thousands separators are not read: write the number without"
-	commaCell   = "a decimal comma where cells are separated by commas, or a thousands separator: write a point"
+	pointWanted = "a comma in a number that has a decimal point here: decimal comma or thousands separator"
+	commaWanted = "a point in a number that has a decimal comma here: decimal point or thousands separator"
 	maybeGroups = "may be thousands or decimals: write it without separators, or state decimal in --columns"
 )
 
 // parse reads a finite decimal number. The cell must be trimmed.
 func (d decimals) parse(cell string) (v float64, reason string) {
-	marks, at := 0, -1
+	marks, at, grouped := 0, -1, false
 	for i := 0; i < len(cell); i++ {
 		switch b := cell[i]; {
 		case b >= '0' && b <= '9', b == '-', b == '+', b == 'e', b == 'E':
@@ -35,12 +37,12 @@ func (d decimals) parse(cell string) (v float64, reason string) {
 			marks++
 			at = i
 		case b == '\'', b == '_', b == ' ':
-			return 0, groupMarks
+			grouped = true
 		default:
 			return 0, notNumber
 		}
 	}
-	if marks > 1 {
+	if marks > 1 || grouped {
 		return 0, groupMarks
 	}
 	if marks == 1 {
@@ -68,8 +70,10 @@ func (d decimals) refuses(cell string, at int) string {
 	case cell[at] == d.mark:
 		return ""
 	case !d.either && d.mark == '.':
-		return commaCell
-	case !d.either, looksGrouped(cell, at):
+		return pointWanted
+	case !d.either:
+		return commaWanted
+	case looksGrouped(cell, at):
 		return maybeGroups
 	}
 	return ""

@@ -41,8 +41,8 @@ func (s *remarks) lines() []string {
 func (f *fileReader) remark() {
 	l, rd := f.layout, f.rd
 	say := func(format string, args ...any) { f.said.add(f.name, format, args...) }
-	if l.header > l.first && f.mapping.HeaderRow == 0 {
-		say("lines %d to %d stand before the header and are not read", l.first, l.header-1)
+	if l.header > l.first && f.mapping.headerRow == 0 {
+		say("what stands before the header in line %d is not read", l.header)
 	}
 	var unknown []string
 	for _, s := range l.plan.skipped {
@@ -56,22 +56,32 @@ func (f *fileReader) remark() {
 		say("columns not known and not used: %s", quoteList(unknown))
 	}
 	if f.records.latin > 0 {
-		say("%d lines are not UTF-8 and were read as Windows-1252: check names and notes", f.records.latin)
+		say("lines that are not UTF-8, read as Windows-1252: %d; check names and notes", f.records.latin)
 	}
-	if f.count == 0 {
+	if f.again > 0 {
+		say("the header stands among the rows again: %d", f.again)
+	}
+	if f.other > 0 {
+		say("line %d is a header unlike the first: nothing below it was read", f.other)
+	}
+	switch n := len(f.log.Aside); {
+	case f.count == 0:
 		say("no rows below the header")
+	case f.count == n-f.asideBefore:
+		a := f.log.Aside[f.asideBefore]
+		say("none of %d rows could be read; the first, line %d: %q: %s", f.count, a.Row, a.Found, a.Reason)
 	}
 	if rd.noOffset > 0 {
 		say("times carry no offset and no zone was given: taken as UTC; give --zone if the locator shows local time")
 	}
-	if rd.noTime > 0 {
-		say("%d rows have no time", rd.noTime)
+	if f.timeless > 0 {
+		say("rows without a time: %d", f.timeless)
 	}
 	if c := rd.folds[livedTwice]; c.n > 0 {
-		say("%d times lie in the hour that the clocks of %s passed twice, first %q in line %d: taken as the first pass", c.n, rd.zone.zone, c.text, c.line)
+		say("times in an hour that the clocks of %s passed twice, taken as the first pass: %d, the first %q in line %d", rd.zone.zone, c.n, c.text, c.line)
 	}
 	if c := rd.folds[skipped]; c.n > 0 {
-		say("%d times lie in the hour that the clocks of %s skipped, first %q in line %d: the locator did not follow the change; check --zone", c.n, rd.zone.zone, c.text, c.line)
+		say("times in an hour that the clocks of %s skipped: %d, the first %q in line %d; the locator's clock did not follow the change, check --zone", rd.zone.zone, c.n, c.text, c.line)
 	}
 	if len(rd.unknown) > 0 {
 		say("utilities not known and taken as unknown: %s; name them under [words.utility] in --columns", quoteList(rd.unknown))

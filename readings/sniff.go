@@ -19,12 +19,11 @@ const sampleRows = 500
 
 // A layout is how a file is delimited and what its columns are.
 type layout struct {
-	sep      byte
-	first    int // line of the first row of the text
-	header   int // line of the header row
-	units    int // line of the row of units, or 0
-	plan     *plan
-	decimals decimals
+	sep    byte
+	first  int // line of the first row of the text
+	header int // line of the header row
+	units  int // line of the row of units, or 0
+	plan   *plan
 }
 
 // separators in the order in which they are tried; a file with a known header
@@ -37,15 +36,15 @@ func findLayout(head []byte, m *Mapping) (*layout, error) {
 	var best *layout
 	var widest []string
 	for _, sep := range separators {
-		if m.Separator != "" && m.Separator[0] != sep && !(m.Separator == "tab" && sep == '\t') {
+		if m.separator != 0 && m.separator != sep {
 			continue
 		}
 		rows := headRows(head, sep, headerReach)
 		for i, row := range rows {
-			if m.HeaderRow > 0 && row.line != m.HeaderRow {
+			if m.headerRow > 0 && row.line != m.headerRow {
 				continue
 			}
-			if len(widest) < len(row.cells) && (widest == nil || i == 0 || m.HeaderRow > 0) {
+			if len(widest) < len(row.cells) && (widest == nil || i == 0 || m.headerRow > 0) {
 				widest = row.cells
 			}
 			if l := layoutAt(rows, i, sep, m); l != nil && (best == nil || len(l.plan.cells) > len(best.plan.cells)) {
@@ -101,16 +100,16 @@ func layoutAt(rows []record, i int, sep byte, m *Mapping) *layout {
 // noTime is the error for a header without a time.
 func noTime(found []string, m *Mapping) error {
 	if found == nil {
-		if m.HeaderRow > 0 {
-			return fmt.Errorf("no row at line %d, where %s has the header", m.HeaderRow, m.name)
+		if m.headerRow > 0 {
+			return fmt.Errorf("no row at line %d, where %s has the header", m.headerRow, m.name)
 		}
 		return errors.New("empty: no header row")
 	}
-	switch t := m.Time; {
-	case t.Column != "":
-		return fmt.Errorf("no column %q, which %s names as the time; found %s", t.Column, m.name, quoteList(found))
-	case t.Date != "":
-		return fmt.Errorf("no columns %q and %q, which %s names as date and clock; found %s", t.Date, t.Clock, m.name, quoteList(found))
+	switch {
+	case m.timeColumn != "":
+		return fmt.Errorf("no column %q, which %s names as the time; found %s", m.timeColumn, m.name, quoteList(found))
+	case m.dateColumn != "":
+		return fmt.Errorf("no columns %q and %q, which %s names as date and clock; found %s", m.dateColumn, m.clockColumn, m.name, quoteList(found))
 	}
 	return fmt.Errorf(`no column "time"; found %s – map it with --columns`, quoteList(found))
 }
@@ -130,9 +129,14 @@ func quoteList(names []string) string {
 	return strings.Join(out, ", ")
 }
 
-// sample tells the decimal mark, and refuses measurements without a unit.
+// sample tells the decimal mark of each column from the file's first rows, and
+// refuses measurements without a unit.
 func (l *layout) sample(head []byte, m *Mapping) error {
-	var seen evidence
+	if l.sep == ',' && m.decimal == ',' {
+		return fmt.Errorf(`%s states decimal "," but a comma separates the cells`, m.name)
+	}
+	var file evidence
+	columns := make([]evidence, len(l.plan.headers))
 	inCell := make([]bool, len(l.plan.headers))
 	for _, row := range headRows(head, l.sep, sampleRows) {
 		if row.line <= l.header || row.line == l.units {
@@ -143,22 +147,25 @@ func (l *layout) sample(head []byte, m *Mapping) error {
 				continue
 			}
 			num, unit := splitUnit(strings.TrimSpace(row.cells[c.at]))
-			seen.add(num)
+			columns[c.at].add(num)
+			file.add(num)
 			if unit != "" && c.col.quantity.find(unit) != nil {
 				inCell[c.at] = true
 			}
 		}
 	}
-	switch {
-	case l.sep == ',':
-		l.decimals = decimals{mark: '.'}
-		if m.Decimal == "," {
-			return errors.New(`--columns states decimal "," but a comma separates the cells`)
+	for i := range l.plan.cells {
+		c := &l.plan.cells[i]
+		switch {
+		case l.sep == ',':
+			c.decimals = decimals{mark: '.'}
+		case m.decimal != 0:
+			c.decimals = decimals{mark: m.decimal}
+		case columns[c.at] != evidence{}:
+			c.decimals = decimals{mark: columns[c.at].mark(), either: true}
+		default:
+			c.decimals = decimals{mark: file.mark(), either: true}
 		}
-	case m.Decimal != "":
-		l.decimals = decimals{mark: m.Decimal[0]}
-	default:
-		l.decimals = decimals{mark: seen.mark(), either: true}
 	}
 	return l.refuseUnitless(inCell)
 }
@@ -202,7 +209,7 @@ func Sniff(head []byte) bool {
 	if err != nil || bytes.IndexByte(text, 0) >= 0 || looksForeign(text) {
 		return false
 	}
-	if _, err := findLayout(text, &Mapping{}); err == nil {
+	if _, err := findLayout(text, builtIn()); err == nil {
 		return true
 	}
 	for _, sep := range separators {

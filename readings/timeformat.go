@@ -1,7 +1,6 @@
 package readings
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
@@ -51,7 +50,7 @@ func newTimeFormat(text string) (*timeFormat, error) {
 		}
 		if token == "" {
 			if c := rest[0]; c != 'T' && (c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= 0x80) {
-				return nil, fmt.Errorf("[time] format %q: %q is no token; tokens are %s fff, or unix, unix_ms",
+				return nil, badKey("format", "%q: %q is no token; tokens are %s fff, or unix, unix_ms",
 					text, string([]rune(rest)[0]), strings.Join(formatTokens, " "))
 			}
 			f.steps = append(f.steps, formatStep{literal: rest[0]})
@@ -84,7 +83,7 @@ func (f *timeFormat) settle(text string) error {
 	}
 	if count["YYYY"]+count["YY"] != 1 || count["MM"]+count["MMM"] != 1 || count["DD"] != 1 ||
 		count["hh"] != 1 || count["mm"] != 1 || count["ss"] != 1 {
-		return fmt.Errorf("[time] format %q: it needs YYYY (or YY), MM (or MMM), DD, hh, mm and ss once each, as in \"DD.MM.YYYY hh:mm:ss\"", text)
+		return badKey("format", "%q: it needs YYYY (or YY), MM (or MMM), DD, hh, mm and ss once each, as in \"DD.MM.YYYY hh:mm:ss\"", text)
 	}
 	return nil
 }

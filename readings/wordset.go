@@ -1,7 +1,6 @@
 package readings
 
 import (
-	"fmt"
 	"maps"
 	"slices"
 	"strings"
@@ -16,8 +15,17 @@ type wordSet struct {
 	utility, method, response, feature, frequency vocabulary
 }
 
+// builtInWords are the words that need no mapping.
+func builtInWords() wordSet {
+	w, err := newWordSet(wordFile{})
+	if err != nil {
+		panic(err) // only a mapping's words can be refused
+	}
+	return w
+}
+
 // newWordSet adds a mapping's words, which go before the built-in ones.
-func newWordSet(m WordMapping) (wordSet, error) {
+func newWordSet(m wordFile) (wordSet, error) {
 	var w wordSet
 	for _, v := range []struct {
 		name  string
@@ -45,7 +53,7 @@ func newWordSet(m WordMapping) (wordSet, error) {
 			case v.fresh:
 				ours = normalise(v.add[theirs])
 			case v.add[theirs] != "":
-				return w, fmt.Errorf("[words.%s] %q = %q: ours are %s", v.name, theirs, v.add[theirs], own(v.rows))
+				return w, badKey(theirs, "%q is no %s of ours: %s", v.add[theirs], v.name, own(v.rows))
 			}
 			(*v.to)[normalise(theirs)] = ours
 		}
@@ -67,7 +75,7 @@ func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys
 // setUtility never sets a row aside: an unknown word is an unknown utility, and
 // is reported.
 func setUtility(rd *rowReader, r *Reading, cell string) string {
-	ours, known := rd.words.utility[rd.word(cell)]
+	ours, known := rd.mapping.words.utility[rd.word(cell)]
 	if !known {
 		rd.unknownUtility(cell)
 		return ""
@@ -80,7 +88,7 @@ func setUtility(rd *rowReader, r *Reading, cell string) string {
 // method chooses the depth formula.
 func setMethod(rd *rowReader, r *Reading, cell string) string {
 	word := rd.word(cell)
-	ours, known := rd.words.method[word]
+	ours, known := rd.mapping.words.method[word]
 	switch {
 	case word == "":
 		return ""
@@ -95,7 +103,7 @@ func setMethod(rd *rowReader, r *Reading, cell string) string {
 
 func setResponse(rd *rowReader, r *Reading, cell string) string {
 	word := rd.word(cell)
-	ours, known := rd.words.response[word]
+	ours, known := rd.mapping.words.response[word]
 	switch {
 	case word == "":
 		return ""
@@ -113,10 +121,10 @@ const twoWords = "contradicts another column of the row"
 // setMode reads a column that may hold a method or a response, by its word.
 func setMode(rd *rowReader, r *Reading, cell string) string {
 	word := rd.word(cell)
-	if _, known := rd.words.method[word]; known {
+	if _, known := rd.mapping.words.method[word]; known {
 		return setMethod(rd, r, cell)
 	}
-	if _, known := rd.words.response[word]; known {
+	if _, known := rd.mapping.words.response[word]; known {
 		return setResponse(rd, r, cell)
 	}
 	if word == "" {
@@ -127,7 +135,7 @@ func setMode(rd *rowReader, r *Reading, cell string) string {
 
 func setFeature(rd *rowReader, r *Reading, cell string) string {
 	word := rd.word(cell)
-	if ours, known := rd.words.feature[word]; known {
+	if ours, known := rd.mapping.words.feature[word]; known {
 		word = ours
 	}
 	r.Feature = word
@@ -137,7 +145,7 @@ func setFeature(rd *rowReader, r *Reading, cell string) string {
 // passiveWord takes the word that a locator shows in place of a frequency in its
 // passive modes. It says the method, and no figure.
 func passiveWord(rd *rowReader, r *Reading, cell string) (known bool, reason string) {
-	if _, known := rd.words.frequency[rd.word(cell)]; !known {
+	if _, known := rd.mapping.words.frequency[rd.word(cell)]; !known {
 		return false, ""
 	}
 	if r.Method != "" && r.Method != Passive {

@@ -1,0 +1,244 @@
+package readings
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+	"unicode"
+)
+
+// A rowReader turns the rows of one file into readings.
+type rowReader struct {
+	file      string
+	plan      *plan
+	mapping   *Mapping
+	template  Reading // what a row starts from: nothing measured
+	nanoTesla bool    // the coils' unit is known
+
+	zone     zoneClock
+	assumed  bool // no zone was given
+	noOffset int  // times without offset that were read as UTC for want of a zone
+	folds    [skipped + 1]foldCount
+
+	texts   map[string]string // one copy of each text
+	plain   map[string]string // cell → normalised word
+	unknown []string          // words for utilities that are none, in order of appearance
+}
+
+// A foldCount counts times of one kind at a change of the clocks.
+type foldCount struct {
+	n    int
+	line int    // of the first
+	text string // of the first
+}
+
+func newRowReader(file string, l *layout, m *Mapping, zone *time.Location) (*rowReader, error) {
+	rd := &rowReader{file: file, plan: l.plan, mapping: m, template: nothingRead(),
+		texts: map[string]string{}, plain: map[string]string{}}
+	rd.template.File = file
+	switch {
+	case l.plan.utc:
+		rd.zone.zone = time.UTC
+	case zone == nil:
+		rd.zone.zone, rd.assumed = time.UTC, true
+	default:
+		rd.zone.zone = zone
+	}
+	if err := rd.fix(); err != nil {
+		return nil, err
+	}
+	return rd, rd.coilUnits()
+}
+
+// nothingRead is a reading without any measurement.
+func nothingRead() Reading {
+	r := Reading{Utility: "unknown", CoilDepth: math.NaN(), CoilCurrent: math.NaN()}
+	for i := range table {
+		if table[i].field != nil {
+			*table[i].field(&r) = math.NaN()
+		}
+	}
+	return r
+}
+
+// fix puts the mapping's fixed values into the template.
+func (rd *rowReader) fix() error {
+	for _, fc := range rd.mapping.fixed {
+		for _, c := range rd.plan.cells {
+			if c.col == fc.target.col {
+				return fmt.Errorf("%s fixes %s, but column %q gives it", rd.mapping.name, c.col.name, rd.plan.headers[c.at])
+			}
+		}
+		c := cellPlan{col: fc.target.col, unit: fc.target.unit, decimals: decimals{mark: '.'}}
+		if reason := rd.cell(&rd.template, &c, fc.cell); reason != "" {
+			return fmt.Errorf("%s: [fixed] %s = %q: %s", rd.mapping.name, c.col.name, fc.cell, reason)
+		}
+	}
+	return nil
+}
+
+// coilUnits finds out whether the coils' unit is known: of both, or of none.
+func (rd *rowReader) coilUnits() error {
+	with, without := 0, 0
+	for _, c := range rd.plan.cells {
+		if c.col.quantity == fields {
+			if c.unit != nil {
+				with++
+			} else {
+				without++
+			}
+		}
+	}
+	if with > 0 && without > 0 {
+		return errors.New("the two coils must be in one unit: write it in both headers or in none (bottom_coil_nt, top_coil_nt)")
+	}
+	rd.nanoTesla = with == 2
+	return nil
+}
+
+// isRow reports whether cells are a whole row of the file.
+func (rd *rowReader) isRow(cells []string) bool {
+	if len(cells) != len(rd.plan.headers) {
+		return false
+	}
+	var r Reading
+	probe := *rd // its counts are thrown away
+	_, _, reason := probe.time(&r, cells, 0)
+	return reason == "" && !r.Time.IsZero()
+}
+
+// read reads one row.
+func (rd *rowReader) read(rec *record) (Reading, *SetAside) {
+	if rec.reason != "" {
+		return Reading{}, rd.aside(rec, "", rec.text, rec.reason)
+	}
+	switch n, want := len(rec.cells), len(rd.plan.headers); {
+	case n < want:
+		return Reading{}, rd.aside(rec, "", rec.text, fmt.Sprintf("%d cells where the header has %d: cut short?", n, want))
+	case n > want && !blankCells(rec.cells[want:]):
+		return Reading{}, rd.aside(rec, "", rec.text, fmt.Sprintf("%d cells where the header has %d: a separator inside a cell?", n, want))
+	}
+	r := rd.template
+	r.Row = rec.line
+	if column, found, reason := rd.time(&r, rec.cells, rec.line); reason != "" {
+		return Reading{}, rd.aside(rec, column, found, reason)
+	}
+	for i := range rd.plan.cells {
+		c := &rd.plan.cells[i]
+		cell := strings.TrimSpace(rec.cells[c.at])
+		if rd.mapping.isBlank(cell) {
+			continue
+		}
+		if reason := rd.cell(&r, c, cell); reason != "" {
+			return Reading{}, rd.aside(rec, rd.plan.headers[c.at], cell, reason)
+		}
+	}
+	if math.IsNaN(r.Lat) != math.IsNaN(r.Lon) {
+		return Reading{}, rd.aside(rec, "", rec.text, "latitude and longitude go together")
+	}
+	coils(&r, rd.nanoTesla)
+	r.Flags |= check(&r)
+	return r, nil
+}
+
+func (rd *rowReader) aside(rec *record, column, found, reason string) *SetAside {
+	return &SetAside{File: rd.file, Row: rec.line, Column: column, Found: shorten(found), Reason: reason}
+}
+
+// cell reads one filled cell into its field.
+func (rd *rowReader) cell(r *Reading, c *cellPlan, cell string) (reason string) {
+	if c.col.set != nil {
+		return c.col.set(rd, r, cell)
+	}
+	num, name := cell, ""
+	if last := cell[len(cell)-1]; last < '0' || last > '9' {
+		num, name = splitUnit(cell)
+	}
+	v, reason := c.decimals.parse(num)
+	if reason != "" {
+		if c.col.word != nil && !strings.ContainsAny(cell, "0123456789") {
+			if known, why := c.col.word(rd, r, cell); known {
+				return why
+			}
+		}
+		return reason
+	}
+	u := c.unit
+	if name != "" {
+		if u = c.col.quantity.find(name); u == nil {
+			return notUnit
+		}
+		if c.unit == nil && c.col.quantity == fields {
+			return "the coils' unit belongs in the headers of both"
+		}
+		if c.unit != nil && *c.unit != *u {
+			return notUnit
+		}
+	} else if u == nil && !c.col.quantity.bare {
+		return "no unit: the column has none, so each cell must"
+	}
+	if u != nil {
+		v = v * u.mul / u.div
+	}
+	if c.col.inside != nil && !c.col.inside(v) {
+		return c.col.outside
+	}
+	*c.col.field(r) = v
+	return ""
+}
+
+// keptTexts bounds the memory of texts that all differ.
+const keptTexts = 1 << 16
+
+// intern gives a copy of a text that does not hold its row in memory.
+func (rd *rowReader) intern(s string) string {
+	if t, ok := rd.texts[s]; ok {
+		return t
+	}
+	s = strings.Clone(s)
+	if len(rd.texts) < keptTexts {
+		rd.texts[s] = s
+	}
+	return s
+}
+
+// word gives a cell's normalised word.
+func (rd *rowReader) word(cell string) string {
+	if w, ok := rd.plain[cell]; ok {
+		return w
+	}
+	w := normalise(cell)
+	if len(rd.plain) < keptTexts {
+		rd.plain[strings.Clone(cell)] = w
+	}
+	return w
+}
+
+// unknownUtility notes a word for the remarks.
+func (rd *rowReader) unknownUtility(cell string) {
+	if word := shorten(cell); len(rd.unknown) < 12 && !slices.Contains(rd.unknown, word) {
+		rd.unknown = append(rd.unknown, word)
+	}
+}
+
+// shorten cuts a found text for messages, without line ends and control
+// characters, and copies it.
+func shorten(s string) string {
+	const most = 60
+	var b strings.Builder
+	n := 0
+	for _, r := range s {
+		if n == most {
+			return b.String() + "…"
+		}
+		if unicode.IsControl(r) {
+			r = '\uFFFD'
+		}
+		b.WriteRune(r)
+		n++
+	}
+	return b.String()
+}
