@@ -1,6 +1,7 @@
 package simulate
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -168,9 +169,35 @@ func (c *crew) plan(v visit) []*Reading {
 		}
 	}
 	if c.s.Log.Features && v.pass == 0 {
-		out = append(out, c.feature(v.line, "end", v.pass, out[len(out)-1].Station))
+		out = c.features(v, out)
 	}
 	return out
+}
+
+// features adds what the operator sees of the line: its tees, some of its
+// bends, and its ends.
+func (c *crew) features(v visit, readings []*Reading) []*Reading {
+	l := v.line
+	for _, s := range l.Steps {
+		if s.Branch != "" {
+			readings = append(readings, c.feature(l, "tee", v.pass, s.Station))
+		}
+	}
+	for _, k := range l.Corners {
+		if c.rng.IntN(3) == 0 {
+			readings = append(readings, c.feature(l, "bend", v.pass, k.Station))
+		}
+	}
+	if !l.Onward[0] && len(l.Beside) == 0 {
+		readings = append(readings, c.feature(l, "end", v.pass, 0))
+	}
+	if !l.Onward[1] && !l.Closed {
+		readings = append(readings, c.feature(l, "end", v.pass, l.Path.Length()))
+	}
+	slices.SortStableFunc(readings, func(a, b *Reading) int {
+		return cmp.Compare(a.Station*v.sense(), b.Station*v.sense())
+	})
+	return readings
 }
 
 // stations spaces readings along a line; where a fitting is, some operators
@@ -300,17 +327,11 @@ func (c *crew) stroll(v visit, readings []*Reading) {
 func smooth(readings []*Reading) func(float64) float64 {
 	sorted := slices.Clone(readings)
 	slices.SortFunc(sorted, func(a, b *Reading) int {
-		if a.Station < b.Station {
-			return -1
-		}
-		return 1
+		return cmp.Compare(a.Station, b.Station)
 	})
 	return func(s float64) float64 {
 		i, _ := slices.BinarySearchFunc(sorted, s, func(r *Reading, s float64) int {
-			if r.Station < s {
-				return -1
-			}
-			return 1
+			return cmp.Compare(r.Station, s)
 		})
 		switch {
 		case i == 0:

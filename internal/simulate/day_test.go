@@ -30,14 +30,14 @@ func files(t *testing.T, s simulate.Scenario) map[string][]byte {
 
 func TestSameScenarioSameBytes(t *testing.T) {
 	for _, p := range simulate.Presets() {
-		s := p.Make(7)
+		s := p.Scenario(7)
 		a, b := files(t, s), files(t, s)
 		for name := range a {
 			if !bytes.Equal(a[name], b[name]) {
 				t.Errorf("%s: %s differs between two runs", p.Name, name)
 			}
 		}
-		if other := files(t, p.Make(8)); bytes.Equal(a["day.nmea"], other["day.nmea"]) {
+		if other := files(t, p.Scenario(8)); bytes.Equal(a["day.nmea"], other["day.nmea"]) {
 			t.Errorf("%s: another seed gives the same log", p.Name)
 		}
 	}

@@ -65,10 +65,11 @@ func (c *section) coils(x float64) (bottom, top, vertical float64) {
 type Coil uint8
 
 const (
-	// Single is one horizontal coil: its peak is over the line.
-	Single Coil = iota
-	// Differential is the difference of two: a narrower peak, moved least.
-	Differential
+	// Differential is the difference of two horizontal coils: a narrow peak, moved
+	// least by neighbours.
+	Differential Coil = iota
+	// Single is one horizontal coil: a broader peak.
+	Single
 	// Vertical is the vertical coil: a null over the line.
 	Vertical
 	// Total is the size of the whole field, whatever its direction.
@@ -78,14 +79,14 @@ const (
 func (c *section) response(coil Coil, x float64) float64 {
 	bottom, top, vertical := c.coils(x)
 	switch coil {
-	case Differential:
-		return math.Abs(bottom) - math.Abs(top)
+	case Single:
+		return math.Abs(bottom)
 	case Vertical:
 		return -math.Abs(vertical)
 	case Total:
 		return math.Hypot(bottom, vertical)
 	}
-	return math.Abs(bottom)
+	return math.Abs(bottom) - math.Abs(top)
 }
 
 // peak gives the offset of the coil's peak (or the null, for Vertical) that a

@@ -1,6 +1,7 @@
 package simulate
 
 import (
+	"cmp"
 	"iter"
 	"math"
 	"math/rand/v2"
@@ -158,12 +159,7 @@ func spells(s Scenario, d *Day) []Spell {
 	if g.Profile == Mixed {
 		out = append(out, alternate(d, rng)...)
 	}
-	slices.SortStableFunc(out, func(a, b Spell) int {
-		if a.From < b.From {
-			return -1
-		}
-		return 1
-	})
+	slices.SortStableFunc(out, func(a, b Spell) int { return cmp.Compare(a.From, b.From) })
 	return out
 }
 

@@ -15,6 +15,7 @@ type Line struct {
 	Depth    []float64 // m, at the vertices of Path; straight between them
 	Corners  []Corner  // fittings; arcs have none
 	Closed   bool
+	Onward   [2]bool // it goes on beyond its first and last station, not surveyed
 	Diameter float64 // outside, m
 
 	Method    string  // how the signal came onto it
@@ -26,6 +27,7 @@ type Line struct {
 	Steps     []Step
 	Stretches []Stretch
 	Beside    []Beside
+	Surveyed  Range // first and last station that a reading was taken at
 
 	point, depth profile // correlated errors along the line, of variance 1
 }
@@ -46,10 +48,12 @@ type Stretch struct {
 	Share    float64 // its current ÷ the line's; negative flows back
 }
 
-// Beside is another line of the day that carries part of this line's signal.
+// Beside is another line of the day that carries part of this line's signal:
+// one that runs beside it, or one that is joined to it by a tee.
 type Beside struct {
-	Line  *Line
-	Share float64
+	Line   *Line
+	Share  float64 // its current ÷ this line's, in this line's direction
+	Joined bool    // carries its own true current; Share is not used
 }
 
 // DepthAt is the true depth at a station, m.
@@ -80,8 +84,9 @@ func (l *Line) distorted(s float64) bool {
 }
 
 // reachDepths is how far along a line its current counts for the field at a
-// place, in depths: what lies further adds less than 0.1 %.
-const reachDepths = 25
+// place, in depths: what lies further adds 1/4n², 0.003 %, and 0.01 % to the
+// depth of two coils.
+const reachDepths = 100
 
 // section is the vertical plane across the line at a station, with all wires
 // that count there.
@@ -100,9 +105,12 @@ func (l *Line) section(s, spacing float64) section {
 	}
 	for _, b := range l.Beside {
 		there, _ := b.Line.Path.Nearest(foot)
-		scale := b.Share * l.CurrentAt(s) / b.Line.CurrentAt(there)
-		if b.Line.Path.Along(there).Dot(along) < 0 {
-			scale = -scale
+		scale := 1.0
+		if !b.Joined {
+			scale = b.Share * l.CurrentAt(s) / b.Line.CurrentAt(there)
+			if b.Line.Path.Along(there).Dot(along) < 0 {
+				scale = -scale
+			}
 		}
 		wires = b.Line.filaments(wires, there-reach, there+reach, 0, b.Line.DepthAt,
 			func(t float64) float64 { return scale * b.Line.CurrentAt(t) })
@@ -131,7 +139,12 @@ func (l *Line) filaments(wires []filament, from, to, offset float64, depth, curr
 			wires = l.filaments(wires, 0, to-length, offset, depth, current)
 		}
 	}
-	from, to = max(from, 0), min(to, length)
+	if !l.Onward[0] {
+		from = max(from, 0)
+	}
+	if !l.Onward[1] {
+		to = min(to, length)
+	}
 	if from >= to {
 		return wires
 	}
@@ -143,15 +156,19 @@ func (l *Line) filaments(wires []filament, from, to, offset float64, depth, curr
 		return vec{p.E, p.N, -depth(s)}
 	}
 	a, sa := place(from), from
-	for i := l.Path.segment(from) + 1; sa < to; i++ {
-		sb := min(l.Path.Stations[i], to)
-		if b := place(sb); sb-sa > 1e-6 {
+	extend := func(sb float64) {
+		if sb-sa > 1e-6 {
+			b := place(sb)
 			wires = append(wires, filament{a: a, b: b, current: current((sa + sb) / 2)})
 			a, sa = b, sb
-		} else if sb >= to {
-			break
 		}
 	}
+	for _, sb := range l.Path.Stations {
+		if sb > from && sb < to {
+			extend(sb)
+		}
+	}
+	extend(to)
 	return wires
 }
 

@@ -33,6 +33,7 @@ type Reading struct {
 	Measured     float64 // m, depth seen in a pothole
 	Compass      float64 // degrees, of the line
 	Bottom, Top  float64 // nT, fields at the coils
+	Signal, Gain float64 // %, dB, as the display showed them
 	Own          geodesy.Geo
 	OwnHDOP      float64
 	OwnFix, Note string
@@ -63,12 +64,14 @@ func newFinder(s Scenario, lines []*Line) *finder {
 
 // worsen gives some lines a weaker method or response.
 func (f *finder) worsen(l *Line) {
-	switch f.rng.IntN(5) {
+	switch f.rng.IntN(6) {
 	case 0:
 		l.Method = "induction"
 	case 1:
 		l.Coil = Vertical
 	case 2:
+		l.Coil = Single
+	case 3:
 		l.Method, l.Frequency, l.Coil, l.NoDepths = "passive", 50, Total, true
 	}
 }
@@ -102,21 +105,56 @@ const sweepReach = 1.5
 // it, reads depth and current there.
 func (f *finder) read(l *Line, station float64) *Reading {
 	r := f.at(l, station)
-	cut := l.section(station, f.locate.CoilSpacing)
+	if l.Method == "sonde" {
+		return f.sonde(r)
+	}
+	cut := f.section(l, station)
 	r.Shift = cut.peak(l.Coil, sweepReach)
 	if math.IsNaN(r.Shift) {
-		r.Shift = cut.peak(Single, sweepReach)
+		r.Shift = cut.peak(Differential, sweepReach)
 	}
-	floor, share := f.locate.PointFloor, f.locate.PointShare*r.Depth
-	sigma := math.Hypot(floor, share) * l.pointFactor()
+	sigma := math.Hypot(f.locate.PointFloor, f.locate.PointShare*r.Depth) * l.pointFactor()
 	white := math.Sqrt(f.locate.PointWhite) * studentT(f.rng, f.locate.Tails)
 	slow := math.Sqrt(1-f.locate.PointWhite) * l.point.at(station)
 	r.offset = r.Shift + sigma*(white+slow)
 	depth, current := cut.measure(min(max(r.offset, -0.5*r.Depth), 0.5*r.Depth))
+	if f.locate.Plain {
+		depth, current = r.Depth, r.Current
+	}
 	f.note(r, l, depth, current)
 	if null := cut.null(sweepReach); f.log.NullOffsets && !math.IsNaN(null) {
 		r.NullOffset = null - r.Shift + f.locate.PointFloor*f.rng.NormFloat64()
 	}
+	r.stand()
+	return r
+}
+
+// section is the field that the locator is swept through.
+func (f *finder) section(l *Line, station float64) section {
+	if !f.locate.Plain {
+		return l.section(station, f.locate.CoilSpacing)
+	}
+	foot, along := l.Path.At(station), l.Path.Along(station)
+	const far = 1000.0 // m
+	a, b := foot.Sub(along.Mul(far)), foot.Add(along.Mul(far))
+	up := -l.DepthAt(station)
+	left := along.Left()
+	return section{
+		wires:   []filament{{a: vec{a.E, a.N, up}, b: vec{b.E, b.N, up}, current: l.CurrentAt(station)}},
+		foot:    vec{foot.E, foot.N, 0},
+		left:    vec{left.E, left.N, 0},
+		spacing: f.locate.CoilSpacing,
+	}
+}
+
+// sonde locates a transmitter pushed along the pipe: a point with a depth and
+// no current. Its depth errs twice as much as a line's in common practice.
+func (f *finder) sonde(r *Reading) *Reading {
+	lc := f.locate
+	r.Current = 0
+	r.offset = math.Hypot(lc.PointFloor, lc.PointShare*r.Depth) * studentT(f.rng, lc.Tails)
+	sigma := 2 * math.Hypot(lc.DepthFloor, lc.DepthShare*r.Depth)
+	r.DepthRead = max(0.05, r.Depth+sigma*studentT(f.rng, lc.Tails))
 	r.stand()
 	return r
 }
@@ -128,7 +166,7 @@ func (f *finder) at(l *Line, station float64) *Reading {
 		Line: l, Station: station, True: l.Path.At(station),
 		Depth: l.DepthAt(station), Current: l.CurrentAt(station), Distorted: l.distorted(station),
 		DepthRead: nan, CurrentRead: nan, NullOffset: nan, Measured: nan, Compass: nan,
-		Bottom: nan, Top: nan, Own: geodesy.Geo{Lat: nan, Lon: nan, H: nan}, OwnHDOP: nan,
+		Bottom: nan, Top: nan, Signal: nan, Gain: nan, Own: geodesy.Geo{Lat: nan, Lon: nan, H: nan}, OwnHDOP: nan,
 	}
 }
 
@@ -150,6 +188,10 @@ func (f *finder) note(r *Reading, l *Line, depth, current float64) {
 	turned := 8 * math.Pi / 180 * f.rng.NormFloat64() // coil against the line
 	current *= math.Abs(math.Cos(turned))
 	r.Compass = math.Mod(azimuthOf(l.Path.Along(r.Station))+turned*180/math.Pi+720, 180)
+	// The operator sets the gain so that the signal stands near 70 %.
+	field := 20 * math.Log10(0.2*current/read)
+	r.Gain = math.Round(80 - field + 3*f.rng.NormFloat64())
+	r.Signal = min(99, 70*math.Pow(10, (field+r.Gain-80)/20))
 	blank := f.rng.Float64() < lc.NoDepth
 	if l.NoDepths || blank {
 		return
@@ -182,7 +224,10 @@ func (f *finder) neighbour(depth float64, readings int) neighbour {
 func (f *finder) lock(l *Line, station float64, n neighbour) *Reading {
 	r := f.at(l, station)
 	r.Lock = true
-	if len(l.Beside) > 0 {
+	if l.Method == "sonde" {
+		return f.read(l, station)
+	}
+	if len(l.Beside) > 0 && !l.Beside[0].Joined {
 		other := l.Beside[0].Line
 		there, off := other.Path.Nearest(r.True)
 		n.away = -off * math.Copysign(1, other.Path.Along(there).Dot(l.Path.Along(station)))

@@ -100,7 +100,8 @@ type Locate struct {
 	Locks        float64 // share of the readings locked on a neighbouring line
 	LockDistance Range   // m to an invented neighbour
 	NoDepth      float64 // share of the readings without a depth
-	Worse        bool    // some lines in null, induction or passive, with their larger errors
+	Worse        bool    // some lines in null, single coil, induction or passive, with their larger errors
+	Plain        bool    // the field at every reading is that of one long straight conductor
 }
 
 // Own says whether readings carry a position of their own.
@@ -110,7 +111,7 @@ type Own uint8
 const (
 	OwnNone     Own = iota
 	OwnReceiver     // of the same receiver, passed on over the air
-	OwnPhone        // of a phone: metres
+	OwnPhone        // of a phone: metres off
 )
 
 // Log says how the locator writes its log.
@@ -120,7 +121,7 @@ type Log struct {
 	NullOffsets bool // peak and null both taken
 	Coils       bool // raw fields of both coils
 	Local       bool // local times without an offset from UTC
-	Features    bool // tees and ends as points of their own
+	Features    bool // tees, bends and ends as points of their own
 }
 
 // New gives a plain day: RTK fixed at 1 Hz, stop-and-go, a clock off by some
@@ -134,7 +135,7 @@ func New(name string, seed uint64) Scenario {
 		World: World{
 			Pipes: 4, Curves: 1, Cables: 1,
 			Length: Range{50, 110}, Straight: Range{8, 30}, Bends: fittings,
-			Depth: Range{0.6, 1.8}, Steps: 0.2,
+			Depth: Range{0.6, 1.8}, Steps: 0.2, Onward: 0.7,
 			DistortShare: Range{0.1, 0.4},
 		},
 		Work: Work{

@@ -22,7 +22,7 @@ func newSky(rng *rand.Rand) [4]constellation {
 		{talker: "GA", system: 3, signal: 7}, {talker: "GB", system: 4, signal: 1},
 	}
 	for i, first := range []int{2, 65, 3, 6} {
-		for k := range []int{11, 8, 9, 12}[i] {
+		for k := range []int{13, 10, 14, 18}[i] {
 			sky[i].numbers = append(sky[i].numbers, first+2*k)
 			sky[i].phase = append(sky[i].phase, 2*math.Pi*rng.Float64())
 			sky[i].tilt = append(sky[i].tilt, rng.Float64())

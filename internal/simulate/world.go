@@ -23,6 +23,7 @@ type World struct {
 	Bends    []float64 // degrees of the fittings
 	Depth    Range     // m
 	Steps    float64   // chance that a line's current steps at a branch not located
+	Onward   float64   // chance that a line goes on beyond an end of the survey; else its signal ends there
 
 	Distorted    float64 // share of the lines that have a distorted stretch
 	DistortShare Range   // of the current in the neighbour, either sign
@@ -54,6 +55,9 @@ type builder struct {
 }
 
 func build(s Scenario) []*Line {
+	if s.World.Town {
+		return town(stream(s.Seed, "town"))
+	}
 	b := &builder{w: s.World, rng: stream(s.Seed, "world")}
 	for range s.World.Pipes {
 		b.add(b.pipe())
@@ -102,6 +106,9 @@ func (b *builder) add(p *pen) *Line {
 	}
 	l.Depth = newDepths(&l.Path, b.w.Depth.draw(b.rng), b.rng)
 	b.lines = append(b.lines, l)
+	for i := range l.Onward {
+		l.Onward[i] = b.rng.Float64() < b.w.Onward
+	}
 	if b.rng.Float64() < b.w.Steps {
 		l.Steps = append(l.Steps, Step{
 			Station: l.Path.Length() * Range{0.3, 0.7}.draw(b.rng),
@@ -188,8 +195,8 @@ func (b *builder) pair() {
 		p.corners = append(p.corners, Corner{Station: station, At: p.path.At(station), Turn: c.Turn})
 	}
 	second := b.add(p)
-	first.Beside = []Beside{{second, Range{-0.15, 0.1}.draw(b.rng)}}
-	second.Beside = []Beside{{first, Range{-0.15, 0.1}.draw(b.rng)}}
+	first.Beside = []Beside{{Line: second, Share: Range{-0.15, 0.1}.draw(b.rng)}}
+	second.Beside = []Beside{{Line: first, Share: Range{-0.15, 0.1}.draw(b.rng)}}
 }
 
 // fork lays a pipe and a branch that leaves it at a right angle on a straight.
@@ -216,6 +223,9 @@ func (b *builder) fork() {
 	branch.Utility, branch.Diameter, branch.Frequency = main.Utility, main.Diameter, main.Frequency
 	branch.Current = main.CurrentAt(at) * (1 - step.Factor)
 	branch.Depth = newDepths(&branch.Path, main.DepthAt(at), b.rng)
+	branch.Onward[0] = false
+	main.Beside = []Beside{{Line: branch, Joined: true}}
+	branch.Beside = []Beside{{Line: main, Joined: true}}
 }
 
 // disturb lays unknown conductors beside lines over 15–40 m.

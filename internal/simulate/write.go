@@ -57,6 +57,8 @@ var columns = []column{
 	{"frequency_hz", always, measured(func(l *Line) string { return number(l.Frequency, 0) })},
 	{"depth_m", always, func(_ *Day, r *Reading) string { return number(r.DepthRead, 3) }},
 	{"current_ma", always, func(_ *Day, r *Reading) string { return number(r.CurrentRead, 1) }},
+	{"signal_pct", always, func(_ *Day, r *Reading) string { return number(r.Signal, 0) }},
+	{"gain_db", always, func(_ *Day, r *Reading) string { return number(r.Gain, 0) }},
 	{"compass_deg", always, func(_ *Day, r *Reading) string { return number(r.Compass, 0) }},
 	{"null_offset_m", func(s *Scenario) bool { return s.Log.NullOffsets }, func(_ *Day, r *Reading) string { return number(r.NullOffset, 3) }},
 	{"bottom_coil", coils, func(_ *Day, r *Reading) string { return number(r.Bottom, 4) }},
@@ -93,7 +95,7 @@ func (c Coil) response() string {
 	case Total:
 		return "omni"
 	case Single:
-		return "peak"
+		return "single"
 	}
 	return "peak"
 }
@@ -166,7 +168,8 @@ type jsonLine struct {
 	Utility  string       `json:"utility"`
 	Closed   bool         `json:"closed"`
 	Diameter float64      `json:"diameter_m"`
-	Points   [][4]float64 `json:"points"` // longitude, latitude, depth, station
+	Surveyed Range        `json:"surveyed_m"` // stations of the first and the last reading
+	Points   [][4]float64 `json:"points"`     // longitude, latitude, depth, station
 	Corners  []jsonCorner `json:"corners"`
 	Steps    []jsonStep   `json:"current_steps"`
 	Distort  []jsonDirty  `json:"distorted"`
@@ -266,7 +269,8 @@ func round(v float64, decimals int) float64 {
 func (l *Line) json(p *geodesy.Local) jsonLine {
 	out := jsonLine{
 		ID: l.ID, Utility: l.Utility, Closed: l.Closed, Diameter: l.Diameter,
-		Corners: []jsonCorner{}, Steps: []jsonStep{}, Distort: []jsonDirty{},
+		Surveyed: Range{round(l.Surveyed[0], 3), round(l.Surveyed[1], 3)},
+		Corners:  []jsonCorner{}, Steps: []jsonStep{}, Distort: []jsonDirty{},
 	}
 	for i, q := range l.Path.Points {
 		g := p.Inverse(q)
