@@ -56,8 +56,8 @@ func round(v float64, decimals int) float64 {
 	return 0
 }
 
-// fixName is a fix quality before people.
-func fixName(q nmea.Quality) string {
+// FixName is a fix quality before people.
+func FixName(q nmea.Quality) string {
 	switch q {
 	case nmea.QualityRTKFixed:
 		return "RTK fixed"

@@ -237,7 +237,7 @@ func (k *kmlWriter) line(r *partRow, look Look) {
 		pieces = append(pieces, kml.LineString(kml.Tessellate(true), kml.AltitudeMode(kml.AltitudeModeClampToGround), coordinates(p)))
 	}
 	style := "#line-"
-	if r.flags.Any(Doubtful) {
+	if r.Flags.Any(Doubtful) {
 		style = "#doubtful-"
 	}
 	k.placemark(r, look.Letters+" "+r.lineName(), style+string(look.Utility), fields("lines", partColumns, r), pieces)

@@ -11,20 +11,23 @@ import (
 	"tracemap/readings"
 )
 
+// Stats is what a part comes to: extremes of its vertices, with 95 % applied.
+type Stats struct {
+	DepthMin, DepthMax     float64 // m; NaN where depth was never read
+	HalfMean, HalfMax      float64 // 95 % half-width across the line, m
+	Depth95Max             float64 // 95 % bound of the depth, m
+	CurrentMin, CurrentMax float64 // mA
+	Weakest                nmea.Quality
+	Flags                  flags.Set // of the line, the part and its vertices
+	Class                  string    // "" when no scheme is asked for
+}
+
 // A partRow is what one row of the layers lines and corridors is made from.
 type partRow struct {
+	Stats
 	m    *Map
 	line *fuse.Line
 	part *fuse.Part
-
-	depthMin, depthMax float64 // m
-	halfMean, halfMax  float64 // m, 95 %
-	depth95Max         float64 // m
-	currentMin         float64 // mA
-	currentMax         float64
-	weakest            nmea.Quality
-	flags              flags.Set
-	class              string // "" when no scheme is asked for
 }
 
 // A vertexRow is what one row of the layer vertices is made from.
@@ -60,18 +63,23 @@ func partRows(m *Map) []partRow {
 }
 
 func newPartRow(m *Map, line *fuse.Line, part *fuse.Part) partRow {
-	r := partRow{m: m, line: line, part: part, weakest: nmea.QualityRTKFixed, flags: line.Flags | part.Flags}
-	r.depthMin, r.depthMax = span(part.Vertices, func(v *fuse.Vertex) float64 { return v.Depth })
-	r.currentMin, r.currentMax = span(part.Vertices, func(v *fuse.Vertex) float64 { return v.Current })
-	_, r.halfMax = span(part.Vertices, func(v *fuse.Vertex) float64 { return HalfWidth(v.Sigma) })
-	_, r.depth95Max = span(part.Vertices, depth95)
-	r.halfMean = meanAlong(part.Vertices, func(v *fuse.Vertex) float64 { return HalfWidth(v.Sigma) })
+	return partRow{StatsOf(m, line, part), m, line, part}
+}
+
+// StatsOf sums up a part, which has at least one vertex.
+func StatsOf(m *Map, line *fuse.Line, part *fuse.Part) Stats {
+	r := Stats{Weakest: nmea.QualityRTKFixed, Flags: line.Flags | part.Flags}
+	r.DepthMin, r.DepthMax = span(part.Vertices, func(v *fuse.Vertex) float64 { return v.Depth })
+	r.CurrentMin, r.CurrentMax = span(part.Vertices, func(v *fuse.Vertex) float64 { return v.Current })
+	_, r.HalfMax = span(part.Vertices, func(v *fuse.Vertex) float64 { return HalfWidth(v.Sigma) })
+	_, r.Depth95Max = span(part.Vertices, depth95)
+	r.HalfMean = meanAlong(part.Vertices, func(v *fuse.Vertex) float64 { return HalfWidth(v.Sigma) })
 	for i := range part.Vertices {
-		r.weakest = weaker(r.weakest, part.Vertices[i].Quality)
-		r.flags |= part.Vertices[i].Flags
+		r.Weakest = weaker(r.Weakest, part.Vertices[i].Quality)
+		r.Flags |= part.Vertices[i].Flags
 	}
 	if m.Class != nil {
-		r.class = m.Class(line, part)
+		r.Class = m.Class(line, part)
 	}
 	return r
 }

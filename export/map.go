@@ -6,6 +6,7 @@ import (
 	"tracemap/fuse"
 	"tracemap/fuse/clock"
 	"tracemap/geodesy"
+	"tracemap/nmea"
 	"tracemap/readings"
 )
 
@@ -25,6 +26,9 @@ type Map struct {
 	Meta    Meta
 	Clock   *clock.Result // how the locator's clock was tied to UTC, with the evidence
 	Summary *Summary
+	// Fixes are the stretches of the receiver's log with one kind of fix, in the
+	// order of time, for the report's picture of the day; may be empty.
+	Fixes []FixSpan
 	// Place turns a place in the day's plane into geodetic coordinates of the
 	// map's frame, WGS 84 unless Meta says otherwise.
 	Place *geodesy.Local
@@ -43,6 +47,12 @@ type Meta struct {
 	Source                          string // input files' names, joined
 	From, To                        time.Time
 	Imperial                        bool // units that reports show to people
+}
+
+// A FixSpan is a stretch of the receiver's log with one kind of fix.
+type FixSpan struct {
+	From, To time.Time
+	Quality  nmea.Quality
 }
 
 // Revisit is a place to go back to while the crew is near.

@@ -88,8 +88,8 @@ func Period(from, to time.Time) string {
 	return from.Format("2006-01-02 15:04") + " to " + to.Format("2006-01-02 15:04 UTC")
 }
 
-// methodName says how the signal came onto the line.
-func methodName(m readings.Method) string {
+// MethodName says how the signal came onto the line.
+func MethodName(m readings.Method) string {
 	switch m {
 	case readings.Direct:
 		return "direct connection"
@@ -120,24 +120,24 @@ func (r *partRow) facts() [][2]string {
 	u := Units{r.m.Meta.Imperial}
 	out := [][2]string{
 		{"Utility", LookOf(r.line.Utility).Name},
-		{"Located by", methodName(r.line.Method) + ", " + Hertz(r.line.Frequency)},
+		{"Located by", MethodName(r.line.Method) + ", " + Hertz(r.line.Frequency)},
 		{"Length", u.Length(r.part.Length())},
 		{"Readings", fmt.Sprint(r.part.Readings)},
 	}
-	if known(r.depthMin) {
-		out = append(out, [2]string{"Depth to centre", u.span(r.depthMin, r.depthMax) + ", 95 % within ± " + u.Depth(r.depth95Max)})
+	if known(r.DepthMin) {
+		out = append(out, [2]string{"Depth to centre", u.span(r.DepthMin, r.DepthMax) + ", 95 % within ± " + u.Depth(r.Depth95Max)})
 	} else {
 		out = append(out, [2]string{"Depth to centre", "not read"})
 	}
-	out = append(out, [2]string{"Line lies 95 % within", "± " + u.Depth(r.halfMax) + " at its widest, ± " + u.Depth(r.halfMean) + " on average"},
-		[2]string{"Weakest fix", fixName(r.weakest)})
-	if r.class != "" {
-		out = append(out, [2]string{"Suggested class", r.class + " (" + r.m.Meta.Scheme + "); a licensed professional decides"})
+	out = append(out, [2]string{"Line lies 95 % within", "± " + u.Depth(r.HalfMax) + " at its widest, ± " + u.Depth(r.HalfMean) + " on average"},
+		[2]string{"Weakest fix", FixName(r.Weakest)})
+	if r.Class != "" {
+		out = append(out, [2]string{"Suggested class", r.Class + " (" + r.m.Meta.Scheme + "); a licensed professional decides"})
 	}
 	if !r.part.From.IsZero() {
 		out = append(out, [2]string{"Surveyed", Period(r.part.From, r.part.To)})
 	}
-	if names := r.flags.Names(); len(names) > 0 {
+	if names := r.Flags.Names(); len(names) > 0 {
 		out = append(out, [2]string{"Remarks", strings.ReplaceAll(strings.Join(names, ", "), "_", " ")})
 	}
 	return out
@@ -162,7 +162,7 @@ func (r *readingRow) facts() [][2]string {
 		add("Current", fmt.Sprintf("%.1f mA", p.Reading.Current))
 	}
 	add("Point lies 95 % within", u.Depth(Radius95(p.Radius)))
-	add("Fix", fixName(p.Quality))
+	add("Fix", FixName(p.Quality))
 	if !p.UTC.IsZero() {
 		add("Time", p.UTC.UTC().Format("2006-01-02 15:04:05 UTC"))
 	}
