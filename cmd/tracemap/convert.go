@@ -1,0 +1,143 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"tracemap/export"
+	"tracemap/internal/outdir"
+	"tracemap/internal/survey"
+)
+
+const convertHelp = `Usage: tracemap convert [flags] FILE...
+
+Turns a day's logs into map files: lines with their 95 % uncertainty width.
+FILE is a receiver's NMEA log or a locator's readings log (CSV), in any order
+and number, plain or gzip; the kind is told from the content. - is standard
+input. The output folder appears whole or not at all.
+`
+
+const convertExample = `  tracemap convert rover.nmea readings.csv -o site-map --antenna-height 1.80
+`
+
+// convertFlags are the flags of convert beside those of the day.
+type convertFlags struct {
+	day       dayFlags
+	out       string
+	overwrite bool
+	format    string
+	crs       string
+	json      bool
+}
+
+func runConvert(ctx context.Context, c *console, args []string) error {
+	started := time.Now()
+	var f convertFlags
+	fs := newFlags("convert")
+	fs.StringVarP(&f.out, "out", "o", "", "output folder; the first readings file's name with -map when not given `DIR`")
+	fs.BoolVar(&f.overwrite, "overwrite", false, "replace the output folder if it exists")
+	fs.StringVar(&f.format, "format", strings.Join(export.Default, ","), "any of "+strings.Join(export.Names(), ",")+" `LIST`")
+	fs.StringVar(&f.crs, "crs", "EPSG:4326", "coordinate system of the formats that can carry one; GeoJSON and KML stay WGS 84 `EPSG:N`")
+	f.day.register(fs)
+	fs.StringVar(&f.day.opt.Scheme, "scheme", "none", "accuracy classes to suggest: "+strings.Join(survey.Schemes, ", ")+"; a licensed professional decides `NAME`")
+	fs.StringVar(&f.day.opt.Job, "job", "", "job, carried into every output `TEXT`")
+	fs.StringVar(&f.day.opt.Operator, "operator", "", "who located, carried into every output `TEXT`")
+	fs.StringVar(&f.day.opt.Instrument, "instrument", "", "instrument, carried into every output `TEXT`")
+	fs.StringVar(&f.day.opt.Note, "note", "", "note on the job, carried into every output `TEXT`")
+	fs.BoolVar(&f.json, "json", false, "print the summary as JSON")
+	if err := parse(c, fs, args, convertHelp, convertExample); err != nil {
+		return err
+	}
+	if fs.Changed("out") && f.out == "" {
+		return &usageError{"the output folder has an empty name", "write -o DIR"}
+	}
+	opt, err := f.day.options(fs)
+	if err != nil {
+		return err
+	}
+	formats, err := export.Select(list(f.format))
+	if err != nil {
+		return &usageError{err.Error(), "write --format geojson,csv, say"}
+	}
+	opt.Progress = c.progress
+	day, dir, err := compute(ctx, c, fs.Args(), opt, &f)
+	if err != nil {
+		return err
+	}
+	m := day.Map()
+	m.Summary.Elapsed = time.Since(started).Seconds()
+	c.progress("writing", 0, 0)
+	err = write(ctx, c, dir, func(path string) error {
+		return export.Write(ctx, path, m, formats, export.Options{})
+	})
+	if err != nil {
+		return err
+	}
+	for _, w := range m.Summary.Warnings {
+		c.warn(w)
+	}
+	if !f.json {
+		c.print(resultText(m, dir.path))
+		return nil
+	}
+	text, err := export.EncodeSummary(m)
+	if err != nil {
+		return err
+	}
+	c.print(string(text))
+	return nil
+}
+
+// compute reads the files and works out the day. The output folder is checked
+// before the work: a refusal should cost no time.
+func compute(ctx context.Context, c *console, files []string, opt survey.Options, f *convertFlags) (*survey.Day, target, error) {
+	in, err := openInputs(ctx, c, "convert", files)
+	if err != nil {
+		return nil, target{}, err
+	}
+	dir := target{path: f.out, opt: outdir.Options{Overwrite: f.overwrite, Inputs: files, Ours: ours}}
+	if dir.path == "" {
+		dir.path = in.DefaultOut()
+	}
+	if in.FirstReadings() != "" { // else Run refuses
+		if err := checkTarget(c, dir); err != nil {
+			return nil, target{}, err
+		}
+	}
+	day, err := survey.Run(ctx, in, opt)
+	return day, dir, err
+}
+
+// openInputs opens the files of a command line.
+func openInputs(ctx context.Context, c *console, verb string, files []string) (*survey.Inputs, error) {
+	if len(files) == 0 {
+		return nil, &usageError{"no file given", fmt.Sprintf("tracemap %s rover.nmea readings.csv", verb)}
+	}
+	if i := slices.Index(files, "-"); i >= 0 && slices.Contains(files[i+1:], "-") {
+		return nil, &usageError{"standard input (-) is given twice", "it can be read once: give - once"}
+	}
+	sources, warnings, err := survey.Paths(files, c.in)
+	if err != nil {
+		return nil, err
+	}
+	for _, w := range warnings {
+		c.warn(w)
+	}
+	return survey.Open(ctx, sources)
+}
+
+// ours reports whether a file in an output folder is one that convert, or a
+// desktop GIS beside the GeoPackage, writes.
+func ours(name string) bool {
+	for _, f := range slices.Concat(export.Formats, export.Always) {
+		for _, file := range f.Files {
+			if name == file || strings.HasPrefix(name, file+"-") {
+				return true
+			}
+		}
+	}
+	return false
+}

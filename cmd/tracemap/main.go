@@ -1,0 +1,113 @@
+// Command tracemap turns a receiver's log and a locator's readings log into
+// map files of buried utility lines with their uncertainty widths.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"runtime"
+	"strings"
+	"syscall"
+	_ "time/tzdata" // --zone must work on machines without a zone database
+
+	"tracemap/internal/survey"
+)
+
+// Exit statuses; scripts rely on them.
+const (
+	statusDone        = 0
+	statusFailed      = 1 // input or output, or a defect
+	statusUsage       = 2
+	statusNoMap       = 3 // the input cannot give a map
+	statusInterrupted = 130
+)
+
+func main() {
+	ignoreSizeLimit()
+	os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
+}
+
+// run does what the arguments say and gives the exit status. It is the only
+// place where an error becomes a status.
+func run(args []string, in io.Reader, out, err io.Writer) (status int) {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	context.AfterFunc(ctx, stop) // a second interrupt ends the process at once
+	c := newConsole(in, out, err)
+	defer func() {
+		if p := recover(); p != nil {
+			c.fail(fmt.Errorf("this is a defect of tracemap, please report it: %v at %s", p, panicPlace()))
+			status = statusFailed
+		}
+	}()
+	failure := dispatch(ctx, c, args)
+	c.endProgress()
+	if failure == nil || errors.Is(failure, errHelped) {
+		return statusDone
+	}
+	if ctx.Err() != nil {
+		c.fail(errors.New("interrupted; nothing was written"))
+		return statusInterrupted
+	}
+	c.fail(failure)
+	var usage *usageError
+	switch {
+	case errors.As(failure, &usage):
+		return statusUsage
+	case errors.Is(failure, survey.ErrNoMap):
+		return statusNoMap
+	}
+	return statusFailed
+}
+
+// dispatch finds the verb and runs it.
+func dispatch(ctx context.Context, c *console, args []string) error {
+	if len(args) == 0 {
+		return &usageError{"no verb given", "tracemap --help lists the verbs"}
+	}
+	name, rest := args[0], args[1:]
+	switch name {
+	case "-h", "--help":
+		c.print(help())
+		return nil
+	case "help":
+		if len(rest) == 0 {
+			c.print(help())
+			return nil
+		}
+		name, rest = rest[0], []string{"--help"}
+	case "--version":
+		name = "version"
+	}
+	for _, v := range verbs {
+		if v.name == name {
+			return v.run(ctx, c, rest)
+		}
+	}
+	if strings.HasPrefix(name, "-") {
+		return &usageError{fmt.Sprintf("flag %s before the verb", name), "write tracemap VERB [flags] FILE...; tracemap --help lists the verbs"}
+	}
+	if _, err := os.Stat(name); err == nil {
+		return &usageError{fmt.Sprintf("%q is a file, not a verb", name), "write tracemap convert " + strings.Join(args, " ")}
+	}
+	return &usageError{fmt.Sprintf("no verb %q", name), "tracemap --help lists the verbs"}
+}
+
+// panicPlace names the line of this program that panicked.
+func panicPlace() string {
+	pc := make([]uintptr, 64)
+	frames := runtime.CallersFrames(pc[:runtime.Callers(3, pc)])
+	for {
+		f, more := frames.Next()
+		if strings.Contains(f.Function, "tracemap") || strings.HasPrefix(f.Function, "main.") {
+			return fmt.Sprintf("%s:%d", f.Function, f.Line)
+		}
+		if !more {
+			return "an unknown place"
+		}
+	}
+}

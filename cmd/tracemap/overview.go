@@ -1,0 +1,150 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"tracemap/export"
+	"tracemap/internal/survey"
+)
+
+// overview is what inspect says to a person.
+func overview(d *survey.Day, s *export.Summary, refusal error) string {
+	var b strings.Builder
+	row := func(name, format string, args ...any) {
+		fmt.Fprintf(&b, "  %-10s %s\n", name, oneLine(fmt.Sprintf(format, args...)))
+	}
+	if d.NMEA != nil {
+		b.WriteString("Receiver's log\n")
+		receiverRows(row, d, s)
+	}
+	if d.Readings != nil {
+		b.WriteString("Readings log\n")
+		readingRows(row, d, s)
+	}
+	if d.Located != nil {
+		b.WriteString("Together\n")
+		row("clock", "%s", clockText(&s.Clock))
+		row("placed", "%d of %d readings", s.Readings.Placed, s.Readings.Total)
+	}
+	b.WriteString(verdict(d.Findings(), refusal))
+	return b.String()
+}
+
+func receiverRows(row func(string, string, ...any), d *survey.Day, s *export.Summary) {
+	st := &d.NMEA.Stats
+	row("files", "%s", filesText(s, survey.NMEA, "line", "lines"))
+	if st.Epochs > 0 {
+		text := fmt.Sprintf("%s to %s UTC, %s", day(st.From), day(st.To), count(st.Epochs, "position", "positions"))
+		if step := d.Step(); step > 0 {
+			text += fmt.Sprintf(", one every %.3g s", step.Seconds())
+		}
+		row("time", "%s", text)
+	}
+	row("fixes", "%s", shares(st.Fix))
+	row("sentences", "%s", kinds(st.Sentences))
+	row("damaged", "%d with a wrong checksum, %d without one, %d malformed", st.BadChecksum, st.NoChecksum, st.Malformed)
+	if len(d.NMEA.Gaps) == 0 {
+		row("gaps", "none")
+	}
+	for i, g := range d.NMEA.Gaps {
+		name := ""
+		if i == 0 {
+			name = "gaps"
+		}
+		if i == 5 {
+			row("", "and %d more", len(d.NMEA.Gaps)-i)
+			break
+		}
+		row(name, "%.0f s from %s", g.Seconds(), day(g.From))
+	}
+}
+
+func readingRows(row func(string, string, ...any), d *survey.Day, s *export.Summary) {
+	row("files", "%s", filesText(s, survey.Readings, "row", "rows"))
+	if first, last := d.ReadingSpan(); !first.IsZero() {
+		row("time", "%s to %s on the locator's clock", day(first), day(last))
+	}
+	utilities, lines := map[string]int{}, map[string]int{}
+	points := 0
+	for i := range d.Readings.Readings {
+		r := &d.Readings.Readings[i]
+		if !r.OnLine() {
+			points++
+			continue
+		}
+		utilities[string(r.Utility)]++
+		if r.Line != "" {
+			lines[r.Line]++
+		}
+	}
+	row("readings", "%d on %s, %s, %d rows could not be read", len(d.Readings.Readings)-points, count(len(lines), "named line", "named lines"),
+		count(points, "point", "points"), len(d.Readings.Aside))
+	row("utilities", "%s", kinds(utilities))
+	if len(s.Readings.ByFlag) > 0 {
+		row("flags", "%s", kinds(s.Readings.ByFlag))
+	}
+}
+
+// filesText names the files of a kind with their rows.
+func filesText(s *export.Summary, kind survey.Kind, one, many string) string {
+	var out []string
+	for _, in := range s.Inputs {
+		if in.Kind == string(kind) {
+			out = append(out, fmt.Sprintf("%s (%s)", in.File, count(in.Rows, one, many)))
+		}
+	}
+	if len(out) > 6 {
+		out = append(out[:5], fmt.Sprintf("and %d more", len(out)-5))
+	}
+	return strings.Join(out, ", ")
+}
+
+// kinds writes counts by name, in the order of the names.
+func kinds(counts map[string]int) string {
+	var names []string
+	for name := range counts {
+		names = append(names, name)
+	}
+	slices.Sort(names)
+	var out []string
+	for _, name := range names {
+		out = append(out, fmt.Sprintf("%s %d", name, counts[name]))
+	}
+	if len(out) == 0 {
+		return "none"
+	}
+	return strings.Join(out, ", ")
+}
+
+// day writes a time as people log it.
+func day(t time.Time) string { return t.UTC().Format("2006-01-02 15:04:05") }
+
+// verdict answers whether the logs are good enough.
+func verdict(findings []survey.Finding, refusal error) string {
+	weak := 0
+	for _, f := range findings {
+		if f.Weak {
+			weak++
+		}
+	}
+	var b strings.Builder
+	switch {
+	case refusal != nil:
+		b.WriteString("Good enough? No: these logs cannot give a map.\n")
+	case weak == 0:
+		b.WriteString("Good enough? Yes.\n")
+	default:
+		fmt.Fprintf(&b, "Good enough? Yes, with %s.\n", count(weak, "weak point", "weak points"))
+	}
+	for _, f := range findings {
+		mark := "good"
+		if f.Weak {
+			mark = "weak"
+		}
+		fmt.Fprintf(&b, "  %s  %s\n", mark, oneLine(f.Text))
+	}
+	return b.String()
+}

@@ -1,0 +1,213 @@
+package survey
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"tracemap/export"
+	"tracemap/flags"
+	"tracemap/nmea"
+)
+
+// A Finding is one answer to the question whether the logs are good enough.
+type Finding struct {
+	Weak bool // something to better, today or next time
+	Text string
+}
+
+// Limits between what is normal and what is worth a word. Common practice, no
+// source, but for the widths: half a metre is the tolerance of most digging
+// rules (the zone within which one digs by hand: 18 to 30 inches).
+const (
+	fixedGood    = 0.95 // share of fixed positions
+	damagedGood  = 0.01 // share of sentences with a wrong checksum
+	stepGood     = 1.5  // s between positions
+	gstGood      = 0.9  // share of positions with the receiver's own σ
+	depthGood    = 0.9  // share of readings with a depth
+	placedGood   = 0.99 // share of readings with a place
+	halfWidthBad = 0.5  // m, 95 %
+)
+
+// Findings judges what was read, in the order of the stages.
+func (d *Day) Findings() []Finding {
+	var f []Finding
+	add := func(weak bool, format string, args ...any) {
+		f = append(f, Finding{weak, fmt.Sprintf(format, args...)})
+	}
+	if d.NMEA != nil && d.NMEA.Stats.Epochs > 0 {
+		d.judgeFixes(add)
+		d.judgeLog(add)
+	}
+	if d.Readings != nil && len(d.Readings.Readings) > 0 {
+		d.judgeReadings(add)
+	}
+	if d.Located != nil && d.placed() > 0 {
+		d.judgeTogether(add)
+	}
+	return f
+}
+
+type adder func(weak bool, format string, args ...any)
+
+func (d *Day) judgeFixes(add adder) {
+	fix := d.NMEA.Stats.Fix
+	all := 0
+	for _, n := range fix {
+		all += n
+	}
+	rate := func(q nmea.Quality) float64 { return float64(fix[q.String()]) / float64(max(all, 1)) }
+	fixed, float := rate(nmea.QualityRTKFixed), rate(nmea.QualityRTKFloat)
+	switch {
+	case fixed >= fixedGood:
+		add(false, "RTK fixed for %s of the positions", percent(fixed))
+	case fixed+float > 0:
+		add(true, "RTK fixed for %s of the positions only, float for %s: wait for a fixed solution before reading", percent(fixed), percent(float))
+	default:
+		add(true, "no RTK: positions are good to metres, and so are the widths; use corrections")
+	}
+	withGST := 0
+	for i := range d.NMEA.Epochs {
+		if d.NMEA.Epochs[i].HasGST() {
+			withGST++
+		}
+	}
+	if share := float64(withGST) / float64(len(d.NMEA.Epochs)); share >= gstGood {
+		add(false, "the receiver tells its own uncertainty (GST)")
+	} else {
+		add(true, "GST for %s of the positions: the uncertainty is taken from DOP and the kind of fix; switch GST on in the receiver", percent(share))
+	}
+}
+
+func (d *Day) judgeLog(add adder) {
+	s := &d.NMEA.Stats
+	if step := d.Step().Seconds(); step > stepGood {
+		add(true, "a position every %.1f s: set the receiver to 1 s or faster", step)
+	}
+	var lost, longest float64
+	for _, g := range d.NMEA.Gaps {
+		lost += g.Seconds()
+		longest = max(longest, g.Seconds())
+	}
+	if len(d.NMEA.Gaps) > 0 {
+		add(true, "%s in the receiver's log, %.0f s in all, the longest %.0f s: readings in them have no place", plural(len(d.NMEA.Gaps), "gap", "gaps"), lost, longest)
+	} else {
+		add(false, "no gaps in the receiver's log")
+	}
+	if share := float64(s.BadChecksum) / float64(max(counted(d.NMEA), 1)); share > damagedGood {
+		add(true, "%s of the sentences are damaged: check the cable or the radio link between receiver and logger", percent(share))
+	}
+	if d.NMEA.DateUnknown {
+		add(true, "the log tells no date: switch RMC or ZDA on in the receiver")
+	}
+}
+
+// Step is the usual time between positions; zero with fewer than two.
+func (d *Day) Step() time.Duration {
+	e := d.NMEA.Epochs
+	if len(e) < 2 {
+		return 0
+	}
+	steps := make([]int64, 0, len(e)-1)
+	for i := 1; i < len(e); i++ {
+		steps = append(steps, e[i].Nanos-e[i-1].Nanos)
+	}
+	slices.Sort(steps)
+	return time.Duration(steps[len(steps)/2])
+}
+
+func (d *Day) judgeReadings(add adder) {
+	rs := d.Readings.Readings
+	if n := len(d.Readings.Aside); n > 0 {
+		add(true, "%s could not be read", plural(n, "row", "rows"))
+	} else {
+		add(false, "every row of the readings log could be read")
+	}
+	onLine, deep, named, timed := 0, 0, 0, 0
+	for i := range rs {
+		if !rs[i].Time.IsZero() {
+			timed++
+		}
+		if !rs[i].OnLine() {
+			continue
+		}
+		onLine++
+		if !math.IsNaN(rs[i].BestDepth()) {
+			deep++
+		}
+		if rs[i].Line != "" {
+			named++
+		}
+	}
+	if timed < len(rs) {
+		add(true, "%s without a time: it cannot be placed", plural(len(rs)-timed, "reading is", "readings are"))
+	}
+	if onLine == 0 {
+		return
+	}
+	if share := float64(deep) / float64(onLine); share < depthGood {
+		add(true, "a depth for %s of the readings only: read the depth at every reading", percent(share))
+	}
+	if named < onLine {
+		add(true, "no line name for %s: they are grouped by utility, method, frequency and place", plural(onLine-named, "reading", "readings"))
+	}
+}
+
+func (d *Day) judgeTogether(add adder) {
+	if d.Clock.Determined {
+		add(false, "the locator's clock is tied to UTC")
+	} else {
+		add(true, "the locator's clock is not tied to UTC: %s", d.Clock.Advice)
+	}
+	n, all := d.placed(), len(d.Located.Readings)
+	if share := float64(n) / float64(all); share >= placedGood {
+		add(false, "%s of the readings have a place", percent(share))
+	} else {
+		add(true, "%d of %d readings have a place", n, all)
+	}
+	locks := 0
+	for i := range d.Located.Readings {
+		if d.Located.Readings[i].Flags.Has(flags.NeighbourLock) {
+			locks++
+		}
+	}
+	if locks > 0 {
+		add(true, "%s to another conductor: locate there again from a direct connection", plural(locks, "reading seems to belong", "readings seem to belong"))
+	}
+	if share, ok := d.wideShare(); ok && share > 0.01 {
+		add(true, "%s of the length is wider than ±%.1f m (95 %%)", percent(share), halfWidthBad)
+	} else if ok {
+		add(false, "the lines are within ±%.1f m (95 %%)", halfWidthBad)
+	}
+}
+
+// wideShare is the share of the lines' length whose half-width is too large to
+// dig by; not ok without length.
+func (d *Day) wideShare() (share float64, ok bool) {
+	var wide, all float64
+	for i := range d.Located.Lines {
+		for j := range d.Located.Lines[i].Parts {
+			v := d.Located.Lines[i].Parts[j].Vertices
+			for k := 1; k < len(v); k++ {
+				step := v[k].Station - v[k-1].Station
+				all += step
+				if export.HalfWidth(max(v[k-1].Sigma, v[k].Sigma)) > halfWidthBad {
+					wide += step
+				}
+			}
+		}
+	}
+	return wide / all, all > 0
+}
+
+// percent writes a share so that neither "100 %" nor "0 %" hides an exception.
+func percent(share float64) string {
+	switch {
+	case share > 0 && share < 0.01:
+		return "under 1 %"
+	case share < 1 && share > 0.99:
+		return "over 99 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*share)
+}

@@ -1,0 +1,254 @@
+package survey
+
+import (
+	"bufio"
+	"bytes"
+	"compress/gzip"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"tracemap/nmea"
+	"tracemap/readings"
+)
+
+// Kind says what an input is, told from its content and never from its name.
+type Kind string
+
+// The kinds of input.
+const (
+	NMEA     Kind = "nmea"
+	Readings Kind = "readings"
+	Unknown  Kind = "unknown"
+)
+
+// headSize is how much of an input is looked at to tell its kind.
+const headSize = 64 << 10
+
+// A Source is a log as the caller has it.
+type Source struct {
+	Name string
+	// Open gives the log's bytes from its start, plain or gzip. It is called
+	// twice: once to tell the kind, once to read. A source that can be read only
+	// once sets Once, and is opened once.
+	Open func() (io.ReadCloser, error)
+	Once bool
+	Size int64 // bytes, for progress; 0 where unknown
+}
+
+// Paths gives the sources of files named on a command line; "-" is stdin, once.
+// A file that is named twice, also by another path to it, is taken once and
+// told in warnings.
+func Paths(paths []string, stdin io.Reader) (sources []Source, warnings []string, err error) {
+	var infos []os.FileInfo
+	for _, path := range paths {
+		if path == "-" {
+			if hasName(sources, "-") {
+				return nil, nil, errors.New("standard input (-) is given twice: it can be read once")
+			}
+			sources = append(sources, Source{Name: "-", Once: true, Open: func() (io.ReadCloser, error) { return io.NopCloser(stdin), nil }})
+			infos = append(infos, nil)
+			continue
+		}
+		info, err := os.Stat(path)
+		if err != nil {
+			return nil, nil, err
+		}
+		if info.IsDir() {
+			return nil, nil, fmt.Errorf("%s is a folder: name the logs in it, as in %s", path, filepath.Join(path, "*"))
+		}
+		if i := sameFile(infos, info); i >= 0 {
+			warnings = append(warnings, fmt.Sprintf("%s is the same file as %s: read once", path, sources[i].Name))
+			continue
+		}
+		s := Source{Name: path, Open: func() (io.ReadCloser, error) { return os.Open(path) }}
+		if info.Mode().IsRegular() {
+			s.Size = info.Size()
+		} else {
+			s.Once = true // a pipe, as shells make for <(command)
+		}
+		sources = append(sources, s)
+		infos = append(infos, info)
+	}
+	return sources, warnings, nil
+}
+
+func hasName(sources []Source, name string) bool {
+	for _, s := range sources {
+		if s.Name == name {
+			return true
+		}
+	}
+	return false
+}
+
+func sameFile(infos []os.FileInfo, info os.FileInfo) int {
+	for i, other := range infos {
+		if other != nil && os.SameFile(info, other) {
+			return i
+		}
+	}
+	return -1
+}
+
+// Inputs are sources whose kinds are known.
+type Inputs struct {
+	list []*input
+	// Warnings tell of inputs that are of no use.
+	Warnings []string
+}
+
+// input is one source on its way through.
+type input struct {
+	Source
+	kind Kind
+	what string    // of an unknown input: what it seems to be
+	twin string    // the input that holds the same bytes and is read instead
+	once io.Reader // the opened source of a Source with Once, from its start
+	tap  *tap      // set while it is read
+}
+
+// Open tells the kind of each source. Errors are those of opening and reading;
+// an input of no use is a warning as long as others are there.
+func Open(ctx context.Context, sources []Source) (*Inputs, error) {
+	in := &Inputs{}
+	for _, s := range sources {
+		i := &input{Source: s}
+		head, err := i.peek(ctx)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", s.Name, err)
+		}
+		i.kind, i.what = tell(head)
+		in.list = append(in.list, i)
+	}
+	for _, i := range in.list {
+		if i.kind == Unknown && len(in.list) > 1 {
+			in.Warnings = append(in.Warnings, fmt.Sprintf("%s is not used: it is neither a receiver's nor a readings log but %s", i.Name, i.what))
+		}
+	}
+	return in, nil
+}
+
+// peek gives the first bytes of the input, unpacked.
+func (i *input) peek(ctx context.Context) ([]byte, error) {
+	raw, err := i.peekRaw(ctx)
+	if err != nil && err != io.EOF && err != io.ErrUnexpectedEOF {
+		return nil, err
+	}
+	if !isGzip(raw) {
+		return raw, nil
+	}
+	z, err := gzip.NewReader(bytes.NewReader(raw))
+	if err != nil {
+		return raw, nil
+	}
+	head, _ := io.ReadAll(io.LimitReader(z, headSize)) // ends early: the rest was not looked at
+	return head, nil
+}
+
+func (i *input) peekRaw(ctx context.Context) ([]byte, error) {
+	if i.Once {
+		br := bufio.NewReaderSize(newPump(ctx, i.Source.Open), headSize)
+		i.once = br
+		return br.Peek(headSize)
+	}
+	r, err := i.Source.Open()
+	if err != nil {
+		return nil, err
+	}
+	defer r.Close()
+	raw := make([]byte, headSize)
+	n, err := io.ReadFull(r, raw)
+	return raw[:n], err
+}
+
+func isGzip(head []byte) bool { return len(head) > 2 && head[0] == 0x1f && head[1] == 0x8b }
+
+// tell gives the kind of a log by its first bytes, and for an unknown one what
+// it seems to be.
+func tell(head []byte) (Kind, string) {
+	switch {
+	case len(head) == 0:
+		return Unknown, "an empty file"
+	case nmea.Sniff(head):
+		return NMEA, ""
+	case readings.Sniff(head):
+		return Readings, ""
+	}
+	return Unknown, describe(head)
+}
+
+// describe says in plain words what foreign bytes seem to be.
+func describe(head []byte) string {
+	text := strings.TrimSpace(strings.TrimPrefix(string(head), "\uFEFF"))
+	switch {
+	case strings.HasPrefix(text, "PK\x03\x04"):
+		return "a ZIP archive or a spreadsheet (unpack it, or save it as CSV)"
+	case strings.HasPrefix(text, "%PDF"):
+		return "a PDF document"
+	case isGzip(head):
+		return "a damaged gzip file"
+	case bytes.IndexByte(head, 0) >= 0 || controls(head) > len(head)/20:
+		return "binary data"
+	case text == "":
+		return "a blank file"
+	case text[0] == '{' || text[0] == '[':
+		return "JSON"
+	case text[0] == '<':
+		return "XML or HTML"
+	}
+	return "text without a header row or sentences"
+}
+
+func controls(head []byte) int {
+	n := 0
+	for _, b := range head {
+		if b < ' ' && b != '\t' && b != '\n' && b != '\r' || b == 0x7f {
+			n++
+		}
+	}
+	return n
+}
+
+// FirstReadings is the name of the first readings log, "" without one.
+func (in *Inputs) FirstReadings() string {
+	for _, i := range in.of(Readings) {
+		return i.Name
+	}
+	return ""
+}
+
+// of gives the inputs of a kind that are to be read, in their order.
+func (in *Inputs) of(k Kind) []*input {
+	var out []*input
+	for _, i := range in.list {
+		if i.kind == k && i.twin == "" {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// found says what the inputs are, for refusals: "2 receiver's logs, 1 empty file".
+func (in *Inputs) found() string {
+	var parts []string
+	for _, i := range in.list {
+		what := i.what
+		switch i.kind {
+		case NMEA:
+			what = "a receiver's log"
+		case Readings:
+			what = "a readings log"
+		}
+		parts = append(parts, i.Name+" is "+what)
+		if len(parts) == 3 && len(in.list) > 4 {
+			parts = append(parts, fmt.Sprintf("and %d more", len(in.list)-3))
+			break
+		}
+	}
+	return strings.Join(parts, ", ")
+}

@@ -1,0 +1,96 @@
+package survey
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"tracemap/fuse"
+	"tracemap/fuse/clock"
+	"tracemap/geodesy"
+	"tracemap/readings"
+)
+
+// Options of Run and Inspect. Callers start from DefaultOptions.
+type Options struct {
+	// Zone of reading times that carry no offset; nil when nobody said, which
+	// takes them as UTC with a warning.
+	Zone    *time.Location
+	Columns *readings.Mapping // of a foreign readings log; nil for none
+	Clock   clock.Options
+	Fuse    fuse.Options // antenna and gaps; its Progress is set by Run
+	// Frame is the reference frame of the receiver's corrections; "" when nobody
+	// said, which takes it as WGS 84.
+	Frame  string
+	Scheme string // accuracy classes, one of Schemes
+
+	Imperial                        bool // units that reports show to people
+	Title                           string
+	Job, Operator, Instrument, Note string
+
+	// Progress, when set, is told what is being done and how far it has come; all
+	// is 0 where nobody knows. It may be called by several goroutines.
+	Progress func(stage string, done, all int64)
+}
+
+// Schemes lists the accuracy classes that may be asked for.
+var Schemes = []string{"none", "pas128", "as5488", "fr2012"}
+
+// DefaultOptions are what a day without any word on them is computed with.
+func DefaultOptions() Options {
+	return Options{Fuse: fuse.DefaultOptions(), Scheme: "none"}
+}
+
+// Bounds beyond which a length is a slip of the keyboard, m: an antenna on a
+// vehicle's mast, a trench crossed by a motorway.
+const (
+	maxAntennaHeight = 30
+	maxLever         = 30
+	maxGap           = 10_000
+)
+
+// Check refuses options that make no sense, alone or together, before any work.
+func (o *Options) Check() error {
+	for _, c := range []struct {
+		name      string
+		v, lo, hi float64
+	}{
+		{"antenna height", o.Fuse.AntennaHeight, 0, maxAntennaHeight},
+		{"antenna forward", o.Fuse.AntennaForward, -maxLever, maxLever},
+		{"antenna right", o.Fuse.AntennaRight, -maxLever, maxLever},
+		{"max gap", o.Fuse.MaxGap, 0, maxGap},
+	} {
+		if math.IsNaN(c.v) || c.v < c.lo || c.v > c.hi {
+			return fmt.Errorf("%s %v m: must be between %v and %v m", c.name, c.v, c.lo, c.hi)
+		}
+	}
+	if !slices.Contains(Schemes, o.Scheme) {
+		return fmt.Errorf("no accuracy scheme %q: there are %s", o.Scheme, strings.Join(Schemes, ", "))
+	}
+	if o.Frame != "" {
+		if _, err := geodesy.ParseFrame(o.Frame); err != nil {
+			return err
+		}
+	}
+	return o.checkClock()
+}
+
+func (o *Options) checkClock() error {
+	marks := o.Clock.Marks
+	if len(marks) > 0 && o.Clock.Mode != clock.Auto {
+		return fmt.Errorf("sync marks and a clock offset that is given contradict each other: give one of them")
+	}
+	for i, m := range marks {
+		if d := m.Locator.Sub(m.UTC).Abs(); d > maxOffset {
+			return fmt.Errorf("sync mark %s: the two times are %s apart, more than %s", FormatMark(m), d.Round(time.Second), maxOffset)
+		}
+		for _, other := range marks[:i] {
+			if other.Locator.Equal(m.Locator) && !other.UTC.Equal(m.UTC) {
+				return fmt.Errorf("sync marks %s and %s contradict each other", FormatMark(other), FormatMark(m))
+			}
+		}
+	}
+	return nil
+}

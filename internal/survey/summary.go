@@ -1,0 +1,208 @@
+package survey
+
+import (
+	"math"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"tracemap/export"
+	"tracemap/flags"
+	"tracemap/fuse/clock"
+)
+
+// Map gives the day as export writes it. It may be asked of a day of Run only.
+func (d *Day) Map() *export.Map {
+	m := &export.Map{
+		Lines:    d.Located.Lines,
+		Points:   d.Located.Points,
+		Readings: d.Located.Readings,
+		Aside:    d.Readings.Aside,
+		Revisit:  d.Revisit(),
+		Meta:     d.meta(),
+		Clock:    d.Clock,
+		Summary:  d.Summary(),
+		Place:    d.Located.Plane,
+	}
+	m.Summary.Lines = export.Summaries(m)
+	return m
+}
+
+func (d *Day) meta() export.Meta {
+	o := &d.opt
+	meta := export.Meta{
+		Tool: Tool, Title: o.Title, Job: o.Job, Operator: o.Operator, Instrument: o.Instrument, Note: o.Note,
+		Frame: d.Moved.To, Scheme: o.Scheme, Source: d.source(), Imperial: o.Imperial,
+	}
+	if meta.Title == "" {
+		meta.Title = baseName(d.inputs.FirstReadings())
+	}
+	meta.From, meta.To = d.ReadingSpan()
+	if !meta.From.IsZero() {
+		meta.From, meta.To = d.Clock.UTC(meta.From), d.Clock.UTC(meta.To)
+	}
+	return meta
+}
+
+// source joins the inputs' names without their folders, which are nobody's
+// business.
+func (d *Day) source() string {
+	var out []string
+	for _, i := range d.inputs.list {
+		if i.kind != Unknown && i.twin == "" {
+			out = append(out, filepath.Base(i.Name))
+		}
+	}
+	return strings.Join(out, ", ")
+}
+
+// baseName is a file's name without folder, extension and .gz.
+func baseName(path string) string {
+	if path == "-" {
+		return "stdin"
+	}
+	name := strings.TrimSuffix(filepath.Base(path), ".gz")
+	if bare := strings.TrimSuffix(name, filepath.Ext(name)); bare != "" {
+		return bare
+	}
+	return name
+}
+
+// DefaultOut is the folder to write to when none was named.
+func (in *Inputs) DefaultOut() string { return baseName(in.FirstReadings()) + "-map" }
+
+// Summary counts the stages that were reached; Lines is empty.
+func (d *Day) Summary() *export.Summary {
+	return &export.Summary{
+		Tool: Tool, Inputs: d.inputCounts(), GNSS: d.gnssCounts(), Clock: d.clockSummary(), Readings: d.readingCounts(),
+		Lines: []export.PartSummary{}, Warnings: d.Warnings(),
+	}
+}
+
+func (d *Day) inputCounts() []export.Input {
+	rows := map[string]int{}
+	if d.NMEA != nil {
+		for _, f := range d.NMEA.Files {
+			rows[f.Name] += int(f.Lines)
+		}
+	}
+	if d.Readings != nil {
+		for i := range d.Readings.Readings {
+			rows[d.Readings.Readings[i].File]++
+		}
+		for _, a := range d.Readings.Aside {
+			rows[a.File]++
+		}
+	}
+	out := []export.Input{}
+	for _, i := range d.inputs.list {
+		if i.tap != nil {
+			out = append(out, export.Input{File: i.Name, SHA256: i.tap.sum(), Kind: string(i.kind), Rows: rows[i.Name]})
+		}
+	}
+	return out
+}
+
+func (d *Day) gnssCounts() export.GNSS {
+	if d.NMEA == nil {
+		return export.GNSS{}
+	}
+	s := &d.NMEA.Stats
+	g := export.GNSS{
+		Sentences: s.Sentences, BadChecksum: s.BadChecksum, NoChecksum: s.NoChecksum, Malformed: s.Malformed,
+		Epochs: s.Epochs, From: rfc3339(s.From), To: rfc3339(s.To), Fix: s.Fix,
+	}
+	for _, gap := range d.NMEA.Gaps {
+		g.Gaps = append(g.Gaps, export.GapSummary{From: rfc3339(gap.From), To: rfc3339(gap.To), Seconds: gap.Seconds()})
+	}
+	return g
+}
+
+func rfc3339(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.UTC().Format("2006-01-02T15:04:05.999999999Z07:00")
+}
+
+func (d *Day) clockSummary() export.ClockSummary {
+	if d.Clock == nil {
+		nan := math.NaN()
+		return export.ClockSummary{Offset: nan, Sigma: nan, Drift: nan}
+	}
+	c := export.ClockSummary{
+		Offset: d.Clock.Offset, Sigma: d.Clock.Sigma, Drift: d.Clock.Drift, Method: d.Clock.Method, Determined: d.Clock.Determined,
+	}
+	if !math.IsNaN(d.Clock.RunnerUp) {
+		c.RunnerUp = &d.Clock.RunnerUp
+	}
+	return c
+}
+
+// readingCounts adds up: every row is placed or not, and a row that could not
+// be read is not.
+func (d *Day) readingCounts() export.ReadingCounts {
+	c := export.ReadingCounts{ByFlag: map[string]int{}}
+	if d.Readings == nil {
+		return c
+	}
+	c.Total, c.Malformed = d.Readings.Rows, len(d.Readings.Aside)
+	count := func(s flags.Set) {
+		for _, name := range s.Names() {
+			c.ByFlag[name]++
+		}
+	}
+	if c.Malformed > 0 {
+		c.ByFlag[flags.BadRow.String()] = c.Malformed
+	}
+	if d.Located == nil {
+		for i := range d.Readings.Readings {
+			count(d.Readings.Readings[i].Flags)
+		}
+	} else {
+		for i := range d.Located.Readings {
+			count(d.Located.Readings[i].Flags)
+		}
+		c.Placed = d.placed()
+	}
+	c.Unplaced = c.Total - c.Placed
+	return c
+}
+
+// Warnings are what a person should know before relying on the map, each once,
+// in the order of the stages.
+func (d *Day) Warnings() []string {
+	all := slices.Clone(d.notes)
+	if d.Readings != nil {
+		all = append(all, d.Readings.Warnings...)
+		all = append(all, asideWarnings(d.Readings.Aside)...)
+	}
+	if d.NMEA != nil {
+		all = append(all, d.NMEA.Warnings...)
+		all = append(all, d.frameWarnings()...)
+	}
+	if d.Clock != nil && !d.Clock.Determined {
+		all = append(all, clockWarning(d.Clock))
+	}
+	if d.Located != nil {
+		all = append(all, d.antennaWarnings()...)
+		all = append(all, d.unplacedWarnings()...)
+		all = append(all, d.Located.Warnings...)
+	}
+	out := []string{}
+	for _, w := range all {
+		if !slices.Contains(out, w) {
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
+func clockWarning(c *clock.Result) string {
+	w := "the locator's clock could not be tied to UTC, all widths are enlarged by that"
+	if c.Advice != "" {
+		w += ": " + c.Advice
+	}
+	return w
+}

@@ -1,0 +1,76 @@
+package survey
+
+import (
+	"fmt"
+
+	"tracemap/flags"
+	"tracemap/nmea"
+	"tracemap/readings"
+)
+
+// asideShown is how many rows that could not be read are named one by one.
+const asideShown = 5
+
+// asideWarnings names the first rows that could not be read and counts the rest.
+func asideWarnings(aside []readings.SetAside) []string {
+	var out []string
+	for _, a := range aside[:min(len(aside), asideShown)] {
+		out = append(out, DescribeAside(a)+"; row set aside")
+	}
+	if more := len(aside) - asideShown; more > 0 {
+		out = append(out, fmt.Sprintf("%d more rows could not be read: see the flag %s in readings.csv", more, flags.BadRow))
+	}
+	return out
+}
+
+// antennaWarnings tell of an antenna whose height nobody gave.
+func (d *Day) antennaWarnings() []string {
+	if !d.opt.Fuse.HeightAssumed {
+		return nil
+	}
+	return []string{fmt.Sprintf("antenna height not given, %.1f m assumed: ground heights are off by the difference (--antenna-height)", d.opt.Fuse.AntennaHeight)}
+}
+
+// unplacedWarnings tell of readings that have no place because of their time,
+// which is mostly a log that was forgotten.
+func (d *Day) unplacedWarnings() []string {
+	var outside, outage, noFix int
+	for i := range d.Located.Readings {
+		p := &d.Located.Readings[i]
+		switch {
+		case p.OK:
+		case p.Flags.Has(flags.OutsideLog):
+			outside++
+		case p.Flags.Has(flags.InOutage):
+			outage++
+		case p.Flags.Has(flags.NoFix):
+			noFix++
+		}
+	}
+	var out []string
+	if outside > 0 {
+		out = append(out, fmt.Sprintf("%s from outside the receiver's log, %s to %s: give the log of that time too",
+			plural(outside, "reading comes", "readings come"), stamp(d.NMEA.Stats.From), stamp(d.NMEA.Stats.To)))
+	}
+	if outage > 0 {
+		out = append(out, fmt.Sprintf("%s in gaps of the receiver's log and not placed: see revisit.gpx", plural(outage, "reading lies", "readings lie")))
+	}
+	if noFix > 0 {
+		out = append(out, fmt.Sprintf("%s taken without a usable position and not placed: see revisit.gpx", plural(noFix, "reading was", "readings were")))
+	}
+	return out
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// hasRTK reports whether any position rests on carrier-phase corrections, whose
+// frame then decides about decimetres.
+func (d *Day) hasRTK() bool {
+	fix := d.NMEA.Stats.Fix
+	return fix[nmea.QualityRTKFixed.String()]+fix[nmea.QualityRTKFloat.String()] > 0
+}
