@@ -92,7 +92,7 @@ func projectPiece(p, d plane.Pt, pc piece, lo, hi float64, q plane.Pt) (s, offse
 	w := q.Sub(centre)
 	// Angle from the start, in the direction of travel, taken around the piece's
 	// middle so that it is continuous over the piece.
-	a := math.Atan2(w.Dot(d)*sign(r), -w.Dot(d.Left())*sign(r))
+	a := math.Atan2(w.Dot(d), -sign(r)*w.Dot(d.Left()))
 	mid := pc.length / 2 / math.Abs(r)
 	a = mid + math.Remainder(a-mid, 2*math.Pi)
 	s = min(max(a*math.Abs(r), lo), hi)

@@ -20,7 +20,11 @@ type shapedPart struct {
 	current currentProfile
 	// typicalDepth is the median logged depth, m; NaN when none.
 	typicalDepth float64
+	bends        []bend
 }
+
+// A bend is a corner by its station and the angle, radians, by which it turns.
+type bend struct{ station, turn float64 }
 
 // A joint is how two stretches meet: in a corner, or, where their extensions do
 // not meet between the readings, by a straight from one reading to the next.
@@ -146,6 +150,16 @@ func (p *shapedPart) join() {
 			from += a.Dist(b)
 		}
 	}
+	p.bends = p.bends[:0]
+	for k, j := range p.joints {
+		_, da := f.stretches[k].at(p.ends[k][1])
+		_, db := f.stretches[k+1].at(p.ends[k+1][0])
+		s := p.base[k] + p.ends[k][1] - p.ends[k][0]
+		if !j.corner {
+			s = (s + p.base[k+1]) / 2
+		}
+		p.bends = append(p.bends, bend{station: s, turn: angle(da, db)})
+	}
 	for m := range f.samples {
 		k := f.on[m]
 		f.station[m] = p.base[k] + f.local[m] - p.ends[k][0]
@@ -186,7 +200,7 @@ func (p *shapedPart) sortAlong() bool {
 
 // profiles fits depth and current along the part.
 func (p *shapedPart) profiles(ps []Placed, sc *scales) {
-	p.depth, _ = depthProfile(ps, p.fit, sc)
+	p.depth, _ = depthProfile(ps, p.fit, p.bends, sc)
 	var s, c []float64
 	for _, m := range p.fit.used {
 		s = append(s, p.fit.station[m])
@@ -215,8 +229,9 @@ func (p *shapedPart) judge(ps []Placed) bool {
 	var foreign []verdict
 	for m := range f.samples {
 		e := p.evidenceFor(ps, m, diff[m], sigma[m])
-		if s := e.lockScore(); s > 0 && math.Abs(e.lateral) > 2*e.sigmaLateral {
-			foreign = append(foreign, verdict{m, s})
+		e.steady = quiet(diff, sigma, m)
+		if e.foreign() {
+			foreign = append(foreign, verdict{m, e.lockScore()})
 		}
 	}
 	slices.SortStableFunc(foreign, func(a, b verdict) int { return compare(b.score, a.score) })
@@ -235,6 +250,19 @@ func (p *shapedPart) judge(ps []Placed) bool {
 		}
 	}
 	return changed
+}
+
+// quiet reports whether the two readings on either side of m lie on the shape.
+func quiet(diff, sigma []float64, m int) bool {
+	if m < 2 || m+2 >= len(diff) {
+		return false
+	}
+	for _, k := range []int{m - 2, m - 1, m + 1, m + 2} {
+		if math.Abs(diff[k]) > 2.5*sigma[k] {
+			return false
+		}
+	}
+	return true
 }
 
 // leaveOneOut gives each sample's offset from what the others predict and its σ:
@@ -259,6 +287,7 @@ func (p *shapedPart) evidenceFor(ps []Placed, m int, diff, sigma float64) eviden
 	s := &p.fit.samples[m]
 	r := ps[s.i].Reading
 	e := evidence{lateral: diff, sigmaLateral: sigma, depth: math.NaN(), current: math.NaN()}
+	e.bend = bendShare(p.bends, p.fit.station[m], max(p.typicalDepth, 0.3))
 	if p.depth != nil && r.BestDepth() > 0 {
 		v, sv := p.depth.at(p.fit.station[m])
 		e.depthScale = v

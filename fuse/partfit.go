@@ -2,6 +2,7 @@ package fuse
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -52,27 +53,65 @@ func (f *partFit) locate() {
 
 // solve corrects the shape by generalised least squares until it stands still:
 // offsets across the line are the observations, the chains' parameters the
-// unknowns, and the covariance is that of all errors that the readings share.
+// unknowns, and the covariance is that of all errors that the readings share. A
+// step that makes the fit worse is halved (damped Gauss–Newton).
 func (f *partFit) solve() error {
-	for range 6 {
-		f.locate()
+	f.locate()
+	if err := f.step(); err != nil {
+		return err
+	}
+	for range 12 {
+		before, misfit := f.chains(), f.misfit()
+		var largest float64
+		for shrink := 1.0; ; shrink /= 2 {
+			largest = f.move(before, shrink)
+			f.locate()
+			if f.misfit() <= misfit*(1+1e-9) || shrink < 0.1 {
+				break
+			}
+		}
 		if err := f.step(); err != nil {
 			return err
-		}
-		var largest float64
-		for k := range f.stretches {
-			d := f.gls.beta[f.columns[k] : f.columns[k]+f.stretches[k].params()]
-			f.stretches[k].chain = f.stretches[k].moved(d)
-			for _, v := range d {
-				largest = max(largest, math.Abs(v))
-			}
 		}
 		if largest < 0.002 {
 			break
 		}
 	}
-	f.locate()
 	return nil
+}
+
+func (f *partFit) chains() []chain {
+	out := make([]chain, len(f.stretches))
+	for k := range f.stretches {
+		out[k] = f.stretches[k].chain
+	}
+	return out
+}
+
+// move sets the chains to the given ones changed by a share of the last step,
+// and gives the largest change, m.
+func (f *partFit) move(from []chain, share float64) float64 {
+	var largest float64
+	for k := range f.stretches {
+		d := slices.Clone(f.gls.beta[f.columns[k] : f.columns[k]+f.stretches[k].params()])
+		for i := range d {
+			d[i] *= share
+			largest = max(largest, math.Abs(d[i]))
+		}
+		f.stretches[k].chain = from[k].moved(d)
+	}
+	return largest
+}
+
+// misfit is the sum of squared offsets in units of each sample's own variance:
+// what a step must not make worse. (The full χ² would do as well, at the price
+// of a solution.)
+func (f *partFit) misfit() float64 {
+	var s float64
+	for _, m := range f.used {
+		s += sq(f.offset[m]) / f.samples[m].local
+	}
+	return s
 }
 
 func (f *partFit) step() error {

@@ -15,6 +15,14 @@ const (
 	lockDepth   = 0.35 // of the depth
 	lockCurrent = 0.6  // of ln(current)
 	lockOdds    = 3.5  // ln of the odds against a lock, before looking: 3 %
+	// Position alone may speak for a lock by this much (ln of odds) where the
+	// neighbours on both sides agree on the line's course and no bend is near,
+	// by less where one is, and hardly where they do not: there the line may turn.
+	mostLateral        = 12.0
+	mostLateralBend    = 6.0
+	mostLateralTurning = 2.0
+	// Farther off than this, m, no reading is a lock where the line may turn.
+	lockReach = 2.0
 )
 
 // evidence is what a reading's neighbours say of it: its deviation from what
@@ -23,95 +31,142 @@ type evidence struct {
 	lateral, depth, current             float64
 	sigmaLateral, sigmaDepth, sigmaCurr float64
 	depthScale                          float64 // m, the line's depth there
+	// steady: the neighbours on both sides agree on the line's course.
+	steady bool
+	// bend is the share by which a bend nearby may make the depth read shallow.
+	bend float64
 }
 
 // lockScore is the logarithm of the odds that the reading is another
 // conductor's: its position, depth and current judged together.
 func (e *evidence) lockScore() float64 {
-	score := -lockOdds
-	add := func(r, own, other float64) {
-		if math.IsNaN(r) || math.IsNaN(own) || own <= 0 {
-			return
-		}
-		wide := math.Hypot(own, other)
-		score += -0.5*sq(r/wide) - math.Log(wide) + 0.5*sq(r/own) + math.Log(own)
+	most := mostLateral
+	switch {
+	case !e.steady && math.Abs(e.lateral) > lockReach:
+		return math.Inf(-1)
+	case !e.steady:
+		most = mostLateralTurning
+	case e.bend > 0.1:
+		most = mostLateralBend
 	}
-	add(e.lateral, e.sigmaLateral, lockLateral)
-	add(e.depth, e.sigmaDepth, lockDepth*max(e.depthScale, 0.5))
-	add(e.current, e.sigmaCurr, lockCurrent)
-	return score
+	sd := math.Hypot(e.sigmaDepth, e.bend*e.depthScale)
+	sc := math.Hypot(e.sigmaCurr, noise.BendCurrent*e.bend)
+	return min(logOdds(e.lateral, e.sigmaLateral, lockLateral), most) +
+		logOdds(e.depth, sd, lockDepth*max(e.depthScale, 0.5)) +
+		logOdds(e.current, sc, lockCurrent) - lockOdds
 }
 
-// screen sets aside, before any shape is known, readings that no straight
-// through their neighbours on either side comes near, judged together with the
-// medians of their neighbours' depths and currents.
-func screen(ps []Placed, s []sample) {
-	const reach = 3
-	n := len(s)
-	if n < 5 {
-		return
+// foreign reports whether the reading is to be set aside: the odds are against
+// it, and either it lies off the shape or both its depth and its current are
+// plainly another line's.
+func (e *evidence) foreign() bool {
+	if e.lockScore() <= 0 {
+		return false
 	}
+	off := math.Abs(e.lateral) > 2*e.sigmaLateral
+	other := math.Abs(e.depth) > 3*e.sigmaDepth && math.Abs(e.current) > 3*e.sigmaCurr
+	return off || other
+}
+
+// logOdds is the logarithm of how much better a deviation r is explained by the
+// wide law (other line) than by the narrow one (this line); 0 when not known.
+func logOdds(r, own, other float64) float64 {
+	if math.IsNaN(r) || !(own > 0) {
+		return 0
+	}
+	wide := math.Hypot(own, other)
+	return 0.5*sq(r/own) - 0.5*sq(r/wide) - math.Log(wide/own)
+}
+
+// screen sets aside, before any shape is known, what looks like another
+// conductor's: readings whose depth and current both leave their neighbours'
+// medians in a way that no bend does, and readings that lie off their
+// neighbours' course, judged together with depth and current. Where neighbours
+// do not agree on a course, or are too few, the fit must judge position.
+func screen(ps []Placed, s []sample) {
+	n := len(s)
 	out := make([]bool, n)
 	for m := range s {
-		before := neighbours(m-1, max(0, m-reach))
-		after := neighbours(m+1, min(n-1, m+reach))
-		around := append(slices.Clone(before), after...)
-		lateral := math.Inf(1)
-		for _, set := range [][]int{before, after, around} {
-			lateral = min(lateral, offStraight(s, set, m))
-		}
-		if math.IsInf(lateral, 1) {
+		around := append(between(max(m-screenReach, 0), m-1), between(m+1, min(m+screenReach, n-1))...)
+		e := evidence{lateral: math.NaN(), steady: true}
+		fillDepthCurrent(ps, s, around, m, &e)
+		lower := e.depth < 0 && e.current < 0 // as beside a bend
+		out[m] = !lower && e.lockScore() > 1
+		if m < screenReach || m+screenReach >= n {
 			continue
 		}
-		// Prediction from three noisy neighbours is about as uncertain again.
-		e := evidence{lateral: lateral, sigmaLateral: 1.5 * math.Sqrt(s[m].local)}
-		fillDepthCurrent(ps, s, around, m, &e)
-		out[m] = e.lockScore() > 0 && lateral > 2*e.sigmaLateral
+		off, unrest := offCourse(s, around, m)
+		e.lateral, e.sigmaLateral = off, 1.3*math.Sqrt(s[m].local)
+		if unrest < e.sigmaLateral {
+			out[m] = e.foreign()
+		}
 	}
 	for m := range s {
 		s[m].out = out[m]
 	}
 }
 
-// neighbours lists indices from a towards b, inclusive.
-func neighbours(a, b int) []int {
+// screenReach is how many neighbours on each side are asked.
+const screenReach = 4
+
+// between lists the indices from a to b, inclusive; none when b < a.
+func between(a, b int) []int {
 	var out []int
-	for k := a; k >= b; k-- {
+	for k := a; k <= b; k++ {
 		out = append(out, k)
 	}
-	for k := a; k <= b && a < b; k++ {
-		out = append(out, k)
-	}
-	return slices.Compact(out)
+	return out
 }
 
-// offStraight is how far sample m lies from the best of the straights through
-// two of the set, best being that with the least median distance; +Inf without two.
-func offStraight(s []sample, set []int, m int) float64 {
-	if len(set) < 3 {
-		return math.Inf(1)
+// offCourse is how far sample m lies, m, from the best of the parabolas through
+// three of its neighbours – best being that from which the others' median
+// distance is least – and that median. (Least median of squares: Rousseeuw,
+// JASA 79, 1984: up to half of the neighbours may be wrong.)
+func offCourse(s []sample, set []int, m int) (off, unrest float64) {
+	first, last := s[set[0]].at, s[set[len(set)-1]].at
+	along := last.Sub(first)
+	if along.Len() < 1 {
+		return 0, math.Inf(1)
 	}
-	least, off := math.Inf(1), math.Inf(1)
+	along = along.Unit()
+	x, y := make([]float64, len(set)), make([]float64, len(set))
+	for k, o := range set {
+		v := s[o].at.Sub(first)
+		x[k], y[k] = v.Dot(along), along.Cross(v)
+	}
+	v := s[m].at.Sub(first)
+	mx, my := v.Dot(along), along.Cross(v)
+	off, unrest = 0, math.Inf(1)
+	r := make([]float64, len(set))
 	for a := range set {
 		for b := a + 1; b < len(set); b++ {
-			p, q := s[set[a]].at, s[set[b]].at
-			d := q.Sub(p)
-			if d.Len() < 0.3 {
-				continue
-			}
-			u := d.Unit()
-			var r []float64
-			for _, k := range set {
-				r = append(r, math.Abs(u.Cross(s[k].at.Sub(p))))
-			}
-			slices.Sort(r)
-			// The median would be 0 for the two that make the straight.
-			if mid := r[(len(r)+2)/2]; mid < least {
-				least, off = mid, math.Abs(u.Cross(s[m].at.Sub(p)))
+			for c := b + 1; c < len(set); c++ {
+				q, ok := parabola(x[a], y[a], x[b], y[b], x[c], y[c])
+				if !ok {
+					continue
+				}
+				for k := range set {
+					r[k] = math.Abs(y[k] - q(x[k]))
+				}
+				slices.Sort(r)
+				// The plain median would count the three that make the parabola.
+				if mid := r[(len(r)+3)/2]; mid < unrest {
+					unrest, off = mid, math.Abs(my-q(mx))
+				}
 			}
 		}
 	}
-	return off
+	return off, unrest
+}
+
+// parabola through three points, unless two are almost above one another.
+func parabola(x0, y0, x1, y1, x2, y2 float64) (func(float64) float64, bool) {
+	if min(math.Abs(x1-x0), math.Abs(x2-x1), math.Abs(x2-x0)) < 0.3 {
+		return nil, false
+	}
+	d01, d12 := (y1-y0)/(x1-x0), (y2-y1)/(x2-x1)
+	d012 := (d12 - d01) / (x2 - x0)
+	return func(x float64) float64 { return y0 + (x-x0)*(d01+(x-x1)*d012) }, true
 }
 
 func fillDepthCurrent(ps []Placed, s []sample, set []int, m int, e *evidence) {

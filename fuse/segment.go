@@ -23,7 +23,7 @@ type span struct {
 // joint adds three parameters, an arc one more; the search over places and the
 // errors shared by neighbours raise the price above the textbook's ln n each.
 const (
-	priceSpan = 12.0
+	priceSpan = 8.0
 	priceArc  = 5.0
 	minRadius = 2.0 // m; sharper is a corner
 	arcPoints = 5   // fewer cannot tell an arc from a corner

@@ -7,7 +7,7 @@ import (
 // priceParam is what a parameter of the shape must gain in χ² of the full error
 // model to be kept. The textbook price ln n is about 5; twice that because the
 // place of every joint was chosen from many.
-const priceParam = 9.0
+const priceParam = 5.0
 
 // simplifyShape undoes corners and curves that the shared errors explain as
 // well: for each corner, weakest first, the two stretches are replaced by one

@@ -17,19 +17,12 @@ type stretch struct {
 // which one is an arc that still counts as a tangential joint.
 const smoothTurn = 0.25
 
-// stretches makes first shapes from the segmentation: neighbours of which one is
-// an arc and which meet almost tangentially become one stretch.
+// stretches makes a first shape of each span. All joints are corners to begin
+// with; simplifyShape joins tangentially what is smooth.
 func stretches(samples []sample, spans []span) []stretch {
-	var out []stretch
-	for _, sp := range spans {
-		next := firstShape(samples, sp)
-		if len(out) > 0 {
-			if prev := &out[len(out)-1]; joinsSmoothly(prev, &next) {
-				out[len(out)-1] = joined(prev, &next, samples)
-				continue
-			}
-		}
-		out = append(out, next)
+	out := make([]stretch, len(spans))
+	for k, sp := range spans {
+		out[k] = firstShape(samples, sp)
 	}
 	return out
 }

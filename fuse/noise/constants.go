@@ -90,6 +90,9 @@ const (
 	// DepthNearEnd is what a depth near an end or a bend may read shallow, as a
 	// share of it (Biot–Savart: 7 % at three depths, 22 % at one).
 	DepthNearEnd = 0.07
+	// BendCurrent is by how much a bend lowers ln(current), as a multiple of the
+	// share by which it makes the depth shallow: I follows from d·B. Biot–Savart.
+	BendCurrent = 1.7
 )
 
 // CurrentRel is one σ of a logged current as a share of it. Common practice, no source.
