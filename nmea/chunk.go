@@ -20,6 +20,7 @@ type chunk struct {
 	met       bool // the next chunk begins with a sentence, in the same line
 	done      chan struct{}
 
+	fields  fields // of the sentence at hand
 	records []record
 	count   framing
 	tally   tally
@@ -55,7 +56,7 @@ func (k *cutter) next(c *chunk) bool {
 		}
 		c.data, k.rest = c.buf[:n], c.buf[n:]
 		c.continued = k.mid
-		k.mid = classes[c.data[n-1]] != lineEnd
+		k.mid = c.data[n-1] != '\n'
 		c.met = k.mid && len(k.rest) > 0 && classes[k.rest[0]] == start && address(k.rest) > 0
 		return true
 	}
@@ -67,9 +68,15 @@ func (k *cutter) fill(b []byte) []byte {
 	if cap(b) < want {
 		b = append(make([]byte, 0, want), b...)
 	}
-	for len(b) < want && k.err == nil {
+	for idle := 0; len(b) < want && k.err == nil; idle++ {
 		n, err := k.r.Read(b[len(b):want])
 		b, k.err = b[:len(b)+n], err
+		switch {
+		case n > 0:
+			idle = 0
+		case idle == 100 && err == nil:
+			k.err = io.ErrNoProgress
+		}
 	}
 	return b
 }
@@ -81,21 +88,15 @@ func cutPlace(b []byte) int {
 	if i := bytes.LastIndexByte(b, '\n'); i >= 0 {
 		return i + 1
 	}
-	if i := bytes.LastIndexByte(b[:len(b)-1], '\r'); i >= 0 {
-		return i + 1 // the very last byte may have its LF still to come
-	}
 	tail := len(b) // from where on a start may be incomplete
 	for i := len(b) - 1; i >= max(0, len(b)-12); i-- {
 		if classes[b[i]] == start {
 			tail = i
 		}
 	}
-	if b[len(b)-1] == '\r' {
-		tail = len(b) - 1
-	}
 	for i := tail - 1; i > 0; i-- {
 		switch classes[b[i]] {
-		case junk:
+		case junk, carriage:
 			return i + 1
 		case start:
 			if address(b[i:]) > 0 {
@@ -132,11 +133,10 @@ func (c *chunk) scan() {
 			c.records = c.records[:n+1]
 		}
 		r := &c.records[n]
-		f := fields{b: found.body}
-		ok := k.read(&found, &f, r)
+		ok := k.read(&found, &c.fields, r)
 		r.line = uint32(found.line)
-		if f.reason != "" {
-			c.tally.setAside(&found, &f)
+		if c.fields.reason != "" {
+			c.tally.setAside(&found, &c.fields)
 		}
 		switch {
 		case !ok:

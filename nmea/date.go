@@ -1,7 +1,5 @@
 package nmea
 
-import "math"
-
 // weekRollover is the length, in days, of the count of weeks in the GPS
 // navigation message: 1024 weeks. A receiver that does not know in which of them
 // it is says a date that is early by a multiple of it.
@@ -91,20 +89,29 @@ func (v *vote) add(sure bool) {
 }
 
 // winner gives the offset of a segment: that told most often with a fix, and
-// without one most often at all; of equals the later.
+// without one most often at all; of equals the one told later. A receiver that
+// learns the week while it runs tells two dates a multiple of 1024 weeks apart:
+// then the later is the one it learnt.
 func (s *segment) winner() (int32, bool) {
 	best := vote{}
-	for _, v := range s.votes {
-		if v.sure > best.sure || v.sure == best.sure && v.all >= best.all {
+	for i, v := range s.votes {
+		switch apart := v.offset - best.offset; {
+		case i == 0:
+			best = v
+		case (v.sure > 0) == (best.sure > 0) && apart%weekRollover == 0:
+			if apart > 0 {
+				best = v
+			}
+		case v.sure > best.sure || v.sure == best.sure && v.all >= best.all:
 			best = v
 		}
 	}
 	return best.offset, len(s.votes) > 0
 }
 
-// endSource settles the offsets of the source's segments. A segment in which no
-// date was told takes that of the one before it, the first ones that of the one
-// after. It reports whether there was any date at all.
+// endSource settles the offsets of the source's segments. A
+// segment in which no date was told takes that of the one before it, the first
+// ones that of the one after. It reports whether there was any date at all.
 func (d *dater) endSource() bool {
 	own := d.segments[d.first:]
 	var offset int32
@@ -123,14 +130,4 @@ func (d *dater) endSource() bool {
 		}
 	}
 	return known
-}
-
-// rolled gives how many times 1024 weeks must be added to a date to come near a
-// reference; 0 where that would not bring it within a month, or it is near already.
-func rolled(date, reference int32) int32 {
-	k := int32(math.Round(float64(reference-date) / weekRollover))
-	if off := reference - date - k*weekRollover; off < -31 || off > 31 {
-		return 0
-	}
-	return k
 }

@@ -21,6 +21,8 @@ type fields struct {
 	at int // start of the next field; len(b)+1 behind the last
 	n  int // number of the field last read, from 1, as the kinds' lists count them
 
+	decimals int // of the minutes of the angle last read
+
 	fault  int    // number of the first field that could not be read; 0 for the sentence as a whole
 	reason string // what was wrong with it; empty while all is well
 	strict bool   // no checksum vouches for the bytes: only the standard's own shape is taken
@@ -246,6 +248,7 @@ func (f *fields) angle(wide int, limit float64, plus, minus byte) float64 {
 		f.refuse(n, "not degrees and minutes")
 		return math.NaN()
 	}
+	f.decimals = decimals
 	scale := uint64(pow10[decimals])
 	degrees, minutes := mantissa/(100*scale), mantissa%(100*scale)
 	if minutes >= 60*scale {

@@ -10,25 +10,10 @@ const sameInstant = 10e6
 // that come later than that are joined when the whole log has been read.
 const window = 8
 
-// told is what is known of an epoch beside its values: a set of kinds is a bit
-// for each.
-type told struct {
-	seen    uint16 // kinds heard
-	fixed   uint16 // kinds that gave a valid position
-	rank    uint8  // how far the position is trusted; 0 for none
-	shape   uint8  // how the position was written
-	talker  [2]byte
-	segment int32
-}
-
-// positions is the set of the kinds that can give a position.
-const positions = 1<<kindGGA | 1<<kindGNS | 1<<kindRMC | 1<<kindGLL
-
 // grouper gathers the records of a log into epochs, by time and not by order.
 // Until a source is dated, an epoch's Nanos count from an unknown midnight.
 type grouper struct {
-	epochs []Epoch
-	told   []told
+	drafts drafts
 	dates  dater
 
 	file     uint16
@@ -44,7 +29,7 @@ type grouper struct {
 
 func (g *grouper) startSource(file int) {
 	g.file = uint16(file)
-	g.first = len(g.epochs)
+	g.first = g.drafts.len()
 	g.touched = -1
 	g.copies = false
 	g.previous = math.MinInt64
@@ -56,7 +41,7 @@ func (g *grouper) add(r *record) {
 	switch {
 	case r.kind == kindGSA || r.kind == kindVTG: // they tell no time
 		if g.touched >= 0 && r.fix {
-			g.fillUntimed(&g.epochs[g.touched], r)
+			fillUntimed(&g.drafts.at(g.touched).Epoch, r)
 		}
 		return
 	case r.clock == noTime:
@@ -82,15 +67,16 @@ func (g *grouper) add(r *record) {
 func (g *grouper) find(t int64, r *record) int {
 	best, score, heard := -1, 0, false
 	bit := uint16(1) << r.kind
-	oldest := max(g.first, len(g.epochs)-window)
-	for i := len(g.epochs) - 1; i >= oldest; i-- {
-		if g.epochs[i].Nanos != t {
+	oldest := max(g.first, g.drafts.len()-window)
+	for i := g.drafts.len() - 1; i >= oldest; i-- {
+		d := g.drafts.at(i)
+		if d.Nanos != t {
 			continue
 		}
 		heard = true
-		free := g.told[i].seen&bit == 0
+		free := d.seen&bit == 0
 		if bit&positions != 0 {
-			free = g.told[i].fixed&bit == 0
+			free = d.fixed&bit == 0
 		}
 		if !free {
 			continue
@@ -102,7 +88,7 @@ func (g *grouper) find(t int64, r *record) int {
 		if i == g.touched {
 			s++
 		}
-		if g.told[i].talker == r.talker {
+		if d.talker == r.talker {
 			s += 2
 		}
 		if s > score {
@@ -128,9 +114,9 @@ func (g *grouper) find(t int64, r *record) int {
 // near gives an epoch whose time is nearly t and in which the kind has not been
 // heard; -1 where there is none.
 func (g *grouper) near(t int64, bit uint16, oldest int) int {
-	for i := len(g.epochs) - 1; i >= oldest; i-- {
-		d := g.epochs[i].Nanos - t
-		if -sameInstant <= d && d <= sameInstant && g.told[i].seen&bit == 0 {
+	for i := g.drafts.len() - 1; i >= oldest; i-- {
+		d := g.drafts.at(i)
+		if off := d.Nanos - t; -sameInstant <= off && off <= sameInstant && d.seen&bit == 0 {
 			return i
 		}
 	}
@@ -145,19 +131,16 @@ func (g *grouper) open(t int64, r *record) int {
 	if 1<<r.kind&positions != 0 {
 		g.previous = t
 	}
-	g.epochs = append(g.epochs, Epoch{Nanos: t, File: g.file, Line: r.line, Quality: QualityNone,
-		Lat: math.NaN(), Lon: math.NaN(), Alt: math.NaN(), Sep: nan, SigmaN: nan, SigmaE: nan, SigmaU: nan,
-		HDOP: nan, VDOP: nan, Age: nan, Speed: nan, Course: nan})
-	g.told = append(g.told, told{segment: g.dates.current(), talker: r.talker})
-	return len(g.epochs) - 1
+	d := newDraft(t)
+	d.File, d.Line, d.segment, d.talker = g.file, r.line, g.dates.current(), r.talker
+	g.drafts.add(d)
+	return g.drafts.len() - 1
 }
-
-var nan = float32(math.NaN())
 
 // fill writes what a record says into epoch i.
 func (g *grouper) fill(i int, t int64, r *record) {
-	e, m := &g.epochs[i], &g.told[i]
-	m.seen |= 1 << r.kind
+	e := g.drafts.at(i)
+	e.seen |= 1 << r.kind
 	switch r.kind {
 	case kindGST:
 		if r.fix {
@@ -170,9 +153,9 @@ func (g *grouper) fill(i int, t int64, r *record) {
 	if !r.fix || !r.pos {
 		return
 	}
-	m.fixed |= 1 << r.kind
-	if rank := r.rank(); rank > m.rank {
-		m.rank, m.talker, m.shape = rank, r.talker, r.shape
+	e.fixed |= 1 << r.kind
+	if rank := r.rank(); rank > e.rank {
+		e.rank, e.talker, e.digits = rank, r.talker, r.digits
 		quality := r.quality
 		if quality == QualityUnknown && e.Quality != QualityNone {
 			quality = e.Quality
@@ -183,26 +166,29 @@ func (g *grouper) fill(i int, t int64, r *record) {
 	}
 	switch r.kind {
 	case kindGGA, kindGNS:
-		g.fillHeight(e, r)
+		fillHeight(&e.Epoch, r)
 	case kindRMC:
 		fillIn(&e.Speed, r.speed)
 		fillIn(&e.Course, r.course)
 	}
 }
 
+// checkedRank is the least rank of a position that a checksum vouches for.
+const checkedRank = 8
+
 // rank orders the positions of one epoch: a checksum counts for more than the
 // kind of sentence.
 func (r *record) rank() uint8 {
 	rank := uint8(kindGLL-r.kind) + 1
 	if r.checked {
-		rank += 8
+		rank += checkedRank
 	}
 	return rank
 }
 
 // fillHeight takes what GGA and GNS have beside the position. GGA is heard
 // first where both tell, but its count of satellites often stops at 12.
-func (g *grouper) fillHeight(e *Epoch, r *record) {
+func fillHeight(e *Epoch, r *record) {
 	if r.kind == kindGGA || math.IsNaN(e.Alt) {
 		e.Alt, e.Sep = r.alt, r.sep
 	}
@@ -216,7 +202,7 @@ func (g *grouper) fillHeight(e *Epoch, r *record) {
 
 // fillUntimed takes GSA and VTG, which belong to the epoch spoken of last. Of
 // several GSA the smallest VDOP counts: no system alone is better than all.
-func (g *grouper) fillUntimed(e *Epoch, r *record) {
+func fillUntimed(e *Epoch, r *record) {
 	if r.kind == kindVTG {
 		fillIn(&e.Speed, r.speed)
 		fillIn(&e.Course, r.course)

@@ -44,7 +44,7 @@ var kinds = [kindCount]struct {
 // read parses the fields of a sentence of kind k into r, and reports whether r
 // can be used; f keeps the first field that could not be read.
 func (k kind) read(s *sentence, f *fields, r *record) bool {
-	f.strict = s.sum == sumNone
+	*f = fields{b: s.body, strict: s.sum == sumNone}
 	*r = record{kind: k, date: noDate, clock: noTime, checked: !f.strict, talker: [2]byte(s.addr)}
 	if f.strict && !s.whole(kinds[k].least) {
 		f.refuse(0, "no checksum, and cut off")
@@ -92,7 +92,7 @@ type record struct {
 	kind    kind
 	quality Quality
 	sats    uint8
-	oddGGA  bool // quality 9, which the standard does not have
+	oddGGA  bool // quality 9, which the standard does not have: taken as differential
 	checked bool // a right checksum vouches for it
 	fix     bool // the receiver claims a position
 	pos     bool // a place is given
@@ -100,7 +100,7 @@ type record struct {
 	talker  [2]byte
 	line    uint32
 	date    int32 // days since 1970-01-01, or noDate
-	shape   uint8 // how the position is written: decimals of time and latitude
+	digits  uint8 // decimals of the minutes of latitude
 	clock   int64 // nanoseconds since midnight, or noTime
 	lat     float64
 	lon     float64
@@ -120,6 +120,7 @@ type record struct {
 // place takes the position out of the next four fields.
 func (f *fields) place(r *record) {
 	r.lat = f.latitude()
+	r.digits = uint8(f.decimals)
 	r.lon = f.longitude()
 	// Receivers without a fix send zeros where the fields should be empty.
 	r.pos = !math.IsNaN(r.lat) && !math.IsNaN(r.lon) && (r.lat != 0 || r.lon != 0)
@@ -135,28 +136,21 @@ func (f *fields) place(r *record) {
 func parseGGA(f *fields, r *record) {
 	r.clock = f.clock()
 	f.place(r)
-	q := f.count()
-	if q < 0 && r.pos {
+	switch q := f.count(); {
+	case q > 9:
+		f.refuse(6, "no such quality")
+	case q == 9: // some makers' word for SBAS
+		r.quality, r.oddGGA = QualityDGPS, true
+	case q >= 0:
+		r.quality = Quality(q)
+	case r.pos:
 		f.refuse(6, "position without a quality")
 	}
-	r.quality, r.oddGGA = ggaQuality(q)
 	r.sats = small(f.count())
 	r.hdop = float32(f.positive())
 	r.alt, r.sep = f.metres(), float32(f.metres())
 	r.age = float32(f.number())
 	r.fix = r.quality != QualityNone
-}
-
-// ggaQuality maps field 6. Some makers send 9 for SBAS, which counts as
-// differential; other numbers are no quality at all.
-func ggaQuality(q int) (_ Quality, odd bool) {
-	switch {
-	case q < 0 || q > 9:
-		return QualityNone, false
-	case q == 9:
-		return QualityDGPS, true
-	}
-	return Quality(q), false
 }
 
 // metres reads a length and the letter of its unit. A length in another unit
@@ -260,16 +254,18 @@ func parseRMC(f *fields, r *record) {
 }
 
 // statusQuality joins the status of RMC or GLL with the mode beside it, which
-// old receivers do not send.
+// old receivers do not send. By the letter of the standard the status is A only
+// with modes A and D, so that an RTK fix may come with V.
 func statusQuality(status byte, mode []byte) (Quality, bool) {
-	if status != 'A' {
+	q := QualityUnknown
+	if len(mode) == 1 {
+		q = modeQuality(mode[0])
+	}
+	rtk := q == QualityRTKFixed || q == QualityRTKFloat
+	if q == QualityNone || status != 'A' && !rtk {
 		return QualityNone, false
 	}
-	if len(mode) != 1 {
-		return QualityUnknown, true
-	}
-	q := modeQuality(mode[0])
-	return q, q != QualityNone
+	return q, true
 }
 
 // parseGLL reads the position alone:
@@ -306,12 +302,15 @@ func parseGST(f *fields, r *record) {
 // with axes a and b, its major one theta degrees clockwise from north; 0 where
 // the ellipse does not give sigmaN and sigmaE back within a tenth.
 func ellipseCovariance(a, b, theta, sigmaN, sigmaE float64) float64 {
+	if math.IsNaN(a) || math.IsNaN(b) || math.IsNaN(theta) {
+		return 0
+	}
 	sin, cos := math.Sincos(theta * math.Pi / 180)
 	n := math.Sqrt(a*a*cos*cos + b*b*sin*sin)
 	e := math.Sqrt(a*a*sin*sin + b*b*cos*cos)
 	const tenth = 0.1
 	if !(math.Abs(n-sigmaN) <= tenth*sigmaN && math.Abs(e-sigmaE) <= tenth*sigmaE) {
-		return 0 // also where something is NaN
+		return 0 // also where a σ is NaN
 	}
 	return (a*a - b*b) * sin * cos
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"slices"
 	"time"
 )
 
@@ -59,8 +58,10 @@ func Read(ctx context.Context, sources []Source, opt Options) (*Log, error) {
 			return nil, fmt.Errorf("reading %s: %w", s.Name, err)
 		}
 	}
-	in.date()
-	l.Epochs = in.group.merge(&l.Stats)
+	in.setDates()
+	order := in.group.drafts.byTime()
+	in.tellReceiversApart(order)
+	l.Epochs = in.merge(order)
 	in.finish()
 	return l, nil
 }
@@ -70,8 +71,7 @@ type intake struct {
 	log   *Log
 	opt   Options
 	group grouper
-	dated []bool    // by source
-	begin []int     // where each source's epochs begin
+	parts []part    // one a source
 	line  lineState // of a line that goes on in the next chunk
 }
 
@@ -79,22 +79,26 @@ type intake struct {
 func (in *intake) read(ctx context.Context, i int, s Source) error {
 	l, stats := in.log, &in.log.Stats
 	file := File{Name: s.Name}
-	in.begin = append(in.begin, len(in.group.epochs))
+	firstDraft, firstSegment := in.group.drafts.len(), len(in.group.dates.segments)
 	in.group.startSource(i)
 	in.line = lineState{}
 	open := false // the last line has no end yet
-	err := chunks(ctx, s.R, in.opt.chunk, func(c *chunk) {
+	file.Err = chunks(ctx, s.R, in.opt.chunk, func(c *chunk) {
 		in.take(c, &file)
-		open = classes[c.data[len(c.data)-1]] != lineEnd
+		open = c.data[len(c.data)-1] != '\n'
 	})
-	if err != nil {
-		return err
+	if file.Err != nil && !damaged(file.Err) {
+		return file.Err
 	}
 	if open {
 		file.Lines++
 		in.endLine()
 	}
-	in.dated = append(in.dated, in.group.dates.endSource())
+	in.parts = append(in.parts, part{
+		dated:    in.group.dates.endSource(),
+		drafts:   span{firstDraft, in.group.drafts.len()},
+		segments: span{firstSegment, len(in.group.dates.segments)},
+	})
 	stats.Lines += file.Lines
 	l.Files = append(l.Files, file)
 	return nil
@@ -122,7 +126,7 @@ func (in *intake) take(c *chunk, file *File) {
 	stats.Malformed += c.tally.malformed
 	file.Sentences += stats.counted() - before
 	in.takeFraming(c)
-	file.Lines += c.count.lineEnds
+	file.Lines += c.count.lines
 	file.Bytes += int64(len(c.data))
 	stats.Bytes += int64(len(c.data))
 	if in.opt.Progress != nil {
@@ -168,73 +172,4 @@ func (in *intake) endLine() {
 	if in.line.text && !in.line.sentence {
 		in.log.Stats.TextLines++
 	}
-}
-
-// date turns the sources' own counts of days into dates.
-func (in *intake) date() {
-	l, d := in.log, &in.group.dates
-	reference, told := int32(0), false
-	if !in.opt.Reference.IsZero() {
-		y, m, day := in.opt.Reference.UTC().Date()
-		reference, told = daysOf(y, int(m), day), true
-	}
-	for i := range d.segments {
-		if s := &d.segments[i]; s.known && told {
-			s.offset += weekRollover * rolled(s.day+s.offset, reference)
-		}
-	}
-	for f, dated := range in.dated {
-		if dated {
-			continue
-		}
-		l.DateAssumed = true
-		if !told {
-			l.DateUnknown = true
-		}
-		_ = f
-	}
-	for i := range in.group.epochs {
-		s := &d.segments[in.group.told[i].segment]
-		offset := s.offset
-		if !s.known {
-			offset = reference
-		}
-		in.group.epochs[i].Nanos += int64(offset) * day
-	}
-}
-
-// finish works out what is said of the whole.
-func (in *intake) finish() {
-	l, stats := in.log, &in.log.Stats
-	stats.Backward = in.group.backward
-	stats.Epochs = len(l.Epochs)
-	for _, e := range l.Epochs {
-		l.Files[e.File].Epochs++
-	}
-	if stats.Epochs == 0 {
-		return
-	}
-	stats.From, stats.To = l.Epochs[0].UTC(), l.Epochs[stats.Epochs-1].UTC()
-	l.Gaps = gaps(l.Epochs)
-}
-
-// gaps gives the stretches without an epoch that are longer than 3 s and than
-// five times the usual step.
-func gaps(epochs []Epoch) []Gap {
-	steps := make([]int64, 0, len(epochs))
-	for i := 1; i < len(epochs); i++ {
-		steps = append(steps, epochs[i].Nanos-epochs[i-1].Nanos)
-	}
-	if len(steps) == 0 {
-		return nil
-	}
-	slices.Sort(steps)
-	limit := max(3*second, 5*steps[len(steps)/2])
-	var found []Gap
-	for i := 1; i < len(epochs); i++ {
-		if epochs[i].Nanos-epochs[i-1].Nanos > limit {
-			found = append(found, Gap{epochs[i-1].UTC(), epochs[i].UTC()})
-		}
-	}
-	return found
 }

@@ -25,13 +25,13 @@ type sentence struct {
 	addr   []byte // talker and type, as GNGGA
 	body   []byte // the fields, without the comma before the first
 	sum    sum
-	closed bool  // a line end follows: nothing was cut off
+	closed bool  // CR or LF follows: the end was not cut off
 	line   int64 // from 1 within the chunk
 }
 
 // framing counts what a scanner met beside the sentences.
 type framing struct {
-	lineEnds  int64 // LF, CR LF or a CR alone
+	lines     int64 // line ends, LF
 	midLine   int   // sentences that do not start a line
 	merged    int   // sentences cut off by the start of another
 	overlong  int   // sentences of maxSentence bytes or more
@@ -42,18 +42,21 @@ type framing struct {
 
 // The classes of bytes that the scanner tells apart.
 const (
-	plain uint8 = iota // printable text
-	blank              // space or tab
-	lineEnd
-	junk  // a byte that no text has
-	start // '$' or '!'
+	plain    uint8 = iota // printable text
+	blank                 // space or tab
+	carriage              // CR, which ends a sentence but not a line: lines end as other tools count them
+	feed                  // LF
+	junk                  // a byte that no text has
+	start                 // '$' or '!'
 )
 
 var classes = func() (c [256]uint8) {
 	for b := range c {
 		switch {
-		case b == '\n' || b == '\r':
-			c[b] = lineEnd
+		case b == '\n':
+			c[b] = feed
+		case b == '\r':
+			c[b] = carriage
 		case b == ' ' || b == '\t':
 			c[b] = blank
 		case b == '$' || b == '!':
@@ -113,13 +116,13 @@ func (s *scanner) next(out *sentence) bool {
 			}
 			s.line.text = true
 			s.at++
-		case lineEnd:
-			s.endLine(b)
+		case feed:
+			s.endLine()
 		case junk:
 			s.count.binary++
 			s.line.text = true
 			s.at++
-		case blank:
+		case blank, carriage:
 			s.at++
 		default:
 			s.line.text = true
@@ -130,12 +133,9 @@ func (s *scanner) next(out *sentence) bool {
 }
 
 // endLine steps over a line end and closes the line's account.
-func (s *scanner) endLine(b byte) {
+func (s *scanner) endLine() {
 	s.at++
-	if b == '\r' && s.at < len(s.data) && s.data[s.at] == '\n' {
-		s.at++
-	}
-	s.count.lineEnds++
+	s.count.lines++
 	switch {
 	case s.line.started:
 		s.firstEnd, s.firstEndKnown = s.line, true
@@ -177,7 +177,7 @@ func (s *scanner) frame(n int, out *sentence) {
 		s.count.midLine++
 	}
 	s.line.sentence = true
-	out.line = s.count.lineEnds + 1
+	out.line = s.count.lines + 1
 	out.addr = s.data[begin+1 : begin+1+n]
 	rest := s.data[begin:min(len(s.data), begin+maxSentence)]
 	star, x := plainEnd(rest[1:])
@@ -233,7 +233,7 @@ func (s *scanner) carefulEnd(rest []byte, n int, out *sentence) int {
 	out.body = body(rest, n, i)
 	out.sum = sumNone
 	s.at += i
-	out.closed = s.at < len(s.data) && s.atLineEnd()
+	out.closed = s.atLineEnd()
 	return -1
 }
 
@@ -245,9 +245,9 @@ func body(rest []byte, n, end int) []byte {
 	return rest[n+2 : end]
 }
 
-// atLineEnd reports whether a line end, or the end of the log, is next.
+// atLineEnd reports whether CR or LF is next.
 func (s *scanner) atLineEnd() bool {
-	return s.at >= len(s.data) || classes[s.data[s.at]] == lineEnd
+	return s.at < len(s.data) && (s.data[s.at] == '\r' || s.data[s.at] == '\n')
 }
 
 // countTrailing counts text between a checksum and the end of the line.

@@ -1,6 +1,9 @@
 package nmea
 
-import "time"
+import (
+	"slices"
+	"time"
+)
 
 // Stats counts what a log held. Every sentence is in exactly one of Sentences,
 // BadChecksum and NoChecksum.
@@ -26,6 +29,8 @@ type Stats struct {
 	Fix      map[string]int // times of day heard by quality, those without a fix as "none"
 	Repeated int            // positions for a time that already had one from the same kind of sentence
 	Backward int            // times that lie before the one heard just before
+
+	OtherReceiver int // epochs left out because they are of another receiver in the same log
 }
 
 // Gap is a stretch without a valid position.
@@ -41,9 +46,15 @@ type File struct {
 	Name      string
 	Bytes     int64
 	Lines     int64
-	Sentences int   // with right checksum, wrong one or none
-	Epochs    int   // that rest on this source
-	Err       error // what ended the reading too early, nil in most cases
+	Sentences int // with right checksum, wrong one or none
+	Epochs    int // that rest on this source
+
+	// Resolution is what the last digit of its positions is worth on the ground, m;
+	// 0 where there are none.
+	Resolution float64
+	Err        error // what ended the reading too early, nil in most cases
+
+	digits uint8 // decimals of the minutes in the positions used
 }
 
 // SetAside is a sentence that could not be read, or only in part.
@@ -53,4 +64,25 @@ type SetAside struct {
 	Type   string // without talker
 	Field  int    // number of the field, from 1; 0 for the sentence as a whole
 	Reason string
+}
+
+// gaps gives the stretches without an epoch that are longer than 3 s and than
+// five times the usual step.
+func gaps(epochs []Epoch) []Gap {
+	steps := make([]int64, 0, len(epochs))
+	for i := 1; i < len(epochs); i++ {
+		steps = append(steps, epochs[i].Nanos-epochs[i-1].Nanos)
+	}
+	if len(steps) == 0 {
+		return nil
+	}
+	slices.Sort(steps)
+	limit := max(3*second, 5*steps[len(steps)/2])
+	var found []Gap
+	for i := 1; i < len(epochs); i++ {
+		if epochs[i].Nanos-epochs[i-1].Nanos > limit {
+			found = append(found, Gap{epochs[i-1].UTC(), epochs[i].UTC()})
+		}
+	}
+	return found
 }

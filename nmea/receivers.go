@@ -1,0 +1,250 @@
+package nmea
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Two receivers in one log would make a track that leaps from one antenna to the
+// other. They are told apart by something that differs between them (the file,
+// the talker with the way numbers are written, the fraction of the second, or the
+// order at equal times) and only where the positions differ by more than one
+// receiver's own unrest. Then the receiver with the better fixes is kept.
+
+// leastPairs is how many epochs of one receiver must lie between two of the
+// other before they are believed to be two.
+const leastPairs = 10
+
+// maxBracket is how far apart, in nanoseconds, two epochs may be between which
+// an epoch of the other receiver is looked for.
+const maxBracket = 5 * second
+
+// sample is how many epochs of a receiver are looked at, at most: a day has far
+// more than a judgement needs.
+const sample = 2000
+
+// splits is the table of what may tell two receivers apart: its name, and what
+// gives each draft its key. The drafts come in order of time.
+var splits = []struct {
+	name string
+	keys func([]*draft) []uint32
+}{
+	{"file", byFile},
+	{"talker and digits", byTalker},
+	{"order at equal times", byOccurrence},
+	{"fraction of the second", byPhase},
+}
+
+// tellReceiversApart takes the drafts of all receivers but one out of the log.
+func (in *intake) tellReceiversApart(order []int32) {
+	var list []*draft
+	for _, i := range order {
+		if d := in.group.drafts.at(int(i)); d.measured() {
+			list = append(list, d)
+		}
+	}
+	for _, split := range splits {
+		groups := groupBy(list, split.keys(list))
+		dropped := false
+		for {
+			a, b, ok := interleavedPair(groups)
+			if !ok {
+				break
+			}
+			worse := in.dropWorse(groups[a], groups[b], split.name)
+			groups = slices.DeleteFunc(groups, func(g []*draft) bool { return &g[0] == &worse[0] })
+			dropped = true
+		}
+		if dropped {
+			list = slices.DeleteFunc(list, func(d *draft) bool { return d.seen == 0 })
+		}
+	}
+}
+
+func byFile(list []*draft) []uint32 {
+	return keysOf(list, func(d *draft) uint32 { return uint32(d.File) })
+}
+
+// byTalker keeps kinds apart as well: the digits of one kind say nothing of
+// another's.
+func byTalker(list []*draft) []uint32 {
+	return keysOf(list, func(d *draft) uint32 {
+		return uint32(d.rank)<<24 | uint32(d.digits)<<16 | uint32(d.talker[0])<<8 | uint32(d.talker[1])
+	})
+}
+
+func keysOf(list []*draft, key func(*draft) uint32) []uint32 {
+	keys := make([]uint32, len(list))
+	for i, d := range list {
+		keys[i] = key(d)
+	}
+	return keys
+}
+
+// byOccurrence numbers the drafts of one time in one file.
+func byOccurrence(list []*draft) []uint32 {
+	keys := make([]uint32, len(list))
+	for i := 1; i < len(list); i++ {
+		if list[i].Nanos == list[i-1].Nanos && list[i].File == list[i-1].File {
+			keys[i] = keys[i-1] + 1
+		}
+	}
+	return keys
+}
+
+// byPhase parts the drafts by where their times fall in the usual step from one
+// to the next but one: near that of the first, or not.
+func byPhase(list []*draft) []uint32 {
+	keys := make([]uint32, len(list))
+	var steps []int64
+	for i := 2; i < len(list); i += 1 + len(list)/5000 {
+		steps = append(steps, list[i].Nanos-list[i-2].Nanos)
+	}
+	if len(steps) == 0 {
+		return keys
+	}
+	slices.Sort(steps)
+	period := steps[len(steps)/2]
+	if period == 0 {
+		return keys
+	}
+	for i, d := range list {
+		if phase := (d.Nanos - list[0].Nanos) % period; phase > period/8 && phase < period*7/8 {
+			keys[i] = 1
+		}
+	}
+	return keys
+}
+
+// groupBy parts the list by key, the largest group first, and of equals the one
+// heard first.
+func groupBy(list []*draft, keys []uint32) [][]*draft {
+	place := map[uint32]int{}
+	var groups [][]*draft
+	for i := 0; i < len(list); {
+		n := i + 1
+		for n < len(list) && keys[n] == keys[i] {
+			n++
+		}
+		at, ok := place[keys[i]]
+		if !ok {
+			at = len(groups)
+			place[keys[i]] = at
+			groups = append(groups, nil)
+		}
+		groups[at] = append(groups[at], list[i:n]...)
+		i = n
+	}
+	slices.SortStableFunc(groups, func(a, b []*draft) int { return len(b) - len(a) })
+	return groups
+}
+
+// interleavedPair gives the first two groups that come from two antennas.
+func interleavedPair(groups [][]*draft) (a, b int, ok bool) {
+	for b := range groups {
+		for a := range b {
+			if interleaved(groups[a], groups[b]) {
+				return a, b, true
+			}
+		}
+	}
+	return 0, 0, false
+}
+
+// interleaved reports whether as and bs come from two antennas: the epochs of bs
+// lie between those of as in time, and further off their line than those of as
+// are among themselves.
+func interleaved(as, bs []*draft) bool {
+	if as[0].Nanos > bs[len(bs)-1].Nanos || bs[0].Nanos > as[len(as)-1].Nanos {
+		return false
+	}
+	between, asked := deviations(as, bs)
+	if len(between) < leastPairs || len(between) < asked/20 {
+		return false
+	}
+	var own []float64
+	for i := 1; i+1 < len(as); i += 1 + len(as)/sample {
+		if as[i+1].Nanos-as[i-1].Nanos <= 2*maxBracket {
+			own = append(own, deviation(as[i-1], as[i+1], as[i]))
+		}
+	}
+	return median(between) > 0.05+4*median(own)
+}
+
+// deviations gives, for bs that lie between two of as close enough in time, how
+// far they lie off the line between these; and how many of bs were looked at.
+func deviations(as, bs []*draft) (found []float64, asked int) {
+	k := 0
+	for i := 0; i < len(bs); i += 1 + len(bs)/sample {
+		b := bs[i]
+		asked++
+		for k < len(as) && as[k].Nanos < b.Nanos {
+			k++
+		}
+		switch {
+		case k < len(as) && as[k].Nanos == b.Nanos:
+			found = append(found, metresApart(&as[k].Epoch, &b.Epoch))
+		case k > 0 && k < len(as) && as[k].Nanos-as[k-1].Nanos <= maxBracket:
+			found = append(found, deviation(as[k-1], as[k], b))
+		}
+	}
+	return found, asked
+}
+
+// deviation gives how far d lies from where the way from a to b is at its time, m.
+func deviation(a, b, d *draft) float64 {
+	share := 0.5
+	if b.Nanos > a.Nanos {
+		share = float64(d.Nanos-a.Nanos) / float64(b.Nanos-a.Nanos)
+	}
+	north, east := offset(&a.Epoch, b.Lat, b.Lon)
+	n, e := offset(&a.Epoch, d.Lat, d.Lon)
+	return math.Hypot(n-share*north, e-share*east)
+}
+
+// median gives the middle of v, which it sorts; 0 for none.
+func median(v []float64) float64 {
+	if len(v) == 0 {
+		return 0
+	}
+	slices.Sort(v)
+	return v[len(v)/2]
+}
+
+// dropWorse takes the receiver with the worse fixes out of the log, and gives its
+// drafts: the one with fewer RTK fixed solutions, of equals with fewer RTK float,
+// then differential, then other ones, and last the smaller group.
+func (in *intake) dropWorse(a, b []*draft, by string) []*draft {
+	better, worse := a, b
+	fixesA, fixesB := fixes(a), fixes(b)
+	for _, q := range []Quality{QualityRTKFixed, QualityRTKFloat, QualityDGPS, QualityPPS, QualityAutonomous, QualityUnknown} {
+		if fixesA[q] != fixesB[q] {
+			if fixesA[q] < fixesB[q] {
+				better, worse = b, a
+			}
+			break
+		}
+	}
+	in.log.Stats.OtherReceiver += len(worse)
+	in.warn("two receivers are in the log, told apart by %s: that with the better fixes is used (first at %s), "+
+		"%d epochs of the other are left out (first at %s); give only the log of the receiver that went with the locator",
+		by, in.spot(better[0]), len(worse), in.spot(worse[0]))
+	for _, d := range worse {
+		*d = newDraft(d.Nanos)
+	}
+	return worse
+}
+
+// fixes counts drafts by quality.
+func fixes(list []*draft) (n [256]int) {
+	for _, d := range list {
+		n[d.Quality]++
+	}
+	return n
+}
+
+// spot says where in the log a draft stands.
+func (in *intake) spot(d *draft) string {
+	return fmt.Sprintf("%s line %d, talker %s", in.log.Files[d.File].Name, d.Line, d.talker)
+}

@@ -1,0 +1,124 @@
+package nmea
+
+import (
+	"compress/flate"
+	"compress/gzip"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+)
+
+func (in *intake) warn(format string, a ...any) {
+	in.log.Warnings = append(in.log.Warnings, fmt.Sprintf(format, a...))
+}
+
+// damaged reports whether an error means that the source's bytes are not whole,
+// and not that they could not be fetched: what came before it is good.
+func damaged(err error) bool {
+	var corrupt flate.CorruptInputError
+	return errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, gzip.ErrChecksum) || errors.Is(err, gzip.ErrHeader) ||
+		errors.As(err, &corrupt)
+}
+
+// finish works out what is said of the whole log.
+func (in *intake) finish() {
+	l, stats := in.log, &in.log.Stats
+	stats.Epochs = len(l.Epochs)
+	stats.Backward = in.group.backward
+	in.countUntimed()
+	if stats.Epochs > 0 {
+		stats.From, stats.To = l.Epochs[0].UTC(), l.Epochs[stats.Epochs-1].UTC()
+	}
+	l.Gaps = gaps(l.Epochs)
+	in.warnOfFiles()
+	in.warnOfSentences()
+	in.warnOfFixes()
+	in.warnOfHeights()
+}
+
+// countUntimed adds what a receiver without fix and time said, by the kind that
+// it uses for positions.
+func (in *intake) countUntimed() {
+	for k := kindGGA; k <= kindGLL; k++ {
+		if in.log.Stats.Sentences[kinds[k].name] > 0 {
+			if n := in.group.untimed[k]; n > 0 {
+				in.log.Stats.Fix[QualityNone.String()] += n
+			}
+			return
+		}
+	}
+}
+
+func (in *intake) warnOfFiles() {
+	for i := range in.log.Files {
+		f := &in.log.Files[i]
+		if f.Err != nil {
+			in.warn("%s: damaged or cut off behind line %d (%v): what comes before that is used", f.Name, f.Lines, f.Err)
+		}
+		if f.digits > 0 {
+			f.Resolution = 1852 * math.Pow10(-int(f.digits))
+		}
+	}
+}
+
+func (in *intake) warnOfSentences() {
+	s := &in.log.Stats
+	all := s.counted()
+	if n := s.BadChecksum; n*100 > all {
+		in.warn("%d of %d sentences have a wrong checksum and are not used", n, all)
+	}
+	if n := s.UsedWithoutChecksum; n > 0 {
+		in.warn("%d sentences without checksum are used: nothing would show a changed digit in them", n)
+	}
+	if n := s.Malformed; n > 0 {
+		in.warn("%d sentences cannot be read in full", n)
+	}
+	if n := s.Repeated; n > 0 {
+		in.warn("%d epochs come more than once: the first counts", n)
+	}
+	if n := s.Backward; n > 0 {
+		in.warn("time steps back %d times, as after a reconnection: the epochs are put in order", n)
+	}
+}
+
+func (in *intake) warnOfFixes() {
+	if n := in.group.odd; n > 0 {
+		in.warn("%d GGA sentences tell quality 9, which the standard does not have: taken as differential", n)
+	}
+	for _, q := range []Quality{QualityManual, QualitySimulator} {
+		if n := in.log.Stats.Fix[q.String()]; n > 0 {
+			in.warn("%d epochs are of quality %s: they measure nothing and are not used", n, q)
+		}
+	}
+	for _, f := range in.log.Files {
+		if f.Resolution > 0.1 {
+			in.warn("%s: positions are written to %.1f m only, whatever the receiver knew", f.Name, f.Resolution)
+		}
+	}
+}
+
+// warnOfHeights looks at the geoid separation: without it, or with one that is
+// always 0, nobody can tell which height the altitude is.
+func (in *intake) warnOfHeights() {
+	high, none, zero := 0, 0, 0
+	for i := range in.log.Epochs {
+		e := &in.log.Epochs[i]
+		switch {
+		case math.IsNaN(e.Alt):
+			continue
+		case isNaN(e.Sep):
+			none++
+		case e.Sep == 0:
+			zero++
+		}
+		high++
+	}
+	switch {
+	case high == 0:
+	case none == high:
+		in.warn("the receiver tells no geoid separation: its altitudes cannot be turned into ellipsoidal heights")
+	case zero == high:
+		in.warn("the receiver tells a geoid separation of 0 throughout: its altitudes are taken as ellipsoidal heights, which they may not be")
+	}
+}
