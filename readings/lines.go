@@ -130,8 +130,10 @@ func (r *recordReader) join(text string) (whole string, joined []string, err err
 	return whole, joined, nil
 }
 
+// isWhole reports whether a line is a row by itself; one with an odd quote
+// rather closes the quote that is open.
 func (r *recordReader) isWhole(line string) bool {
-	if r.complete == nil || strings.TrimSpace(line) == "" {
+	if r.complete == nil || strings.Count(line, `"`)%2 == 1 {
 		return false
 	}
 	if !r.opensQuote(line) {

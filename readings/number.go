@@ -9,7 +9,7 @@ import (
 
 // A decimals says how numbers are written in a file.
 type decimals struct {
-	mark byte // decimal mark of the file: '.' or ','
+	mark byte // decimal mark: '.' or ',', or 0 where it is not known
 	// either accepts the other mark too where it cannot separate thousands, as
 	// in "1,25". False where the mark is certain: cells separated by commas, or
 	// a mark given by the user.
@@ -88,32 +88,50 @@ func looksGrouped(cell string, at int) bool {
 		!strings.ContainsAny(behind, "eE+-")
 }
 
-// evidence counts which mark a file's numbers are written with, leaving out
-// those that may be thousands.
-type evidence struct{ points, commas int }
+// evidence counts which mark numbers are written with. What may be thousands
+// counts apart, for want of anything better.
+type evidence struct{ points, commas, weakPoints, weakCommas int }
 
 func (e *evidence) add(cell string) {
 	at := strings.IndexAny(cell, ".,")
-	if at < 0 || at != strings.LastIndexAny(cell, ".,") || looksGrouped(cell, at) {
+	if at < 0 || at != strings.LastIndexAny(cell, ".,") || strings.Trim(cell, "0123456789+-.,") != "" {
 		return
 	}
-	if strings.Trim(cell, "0123456789+-.,") != "" {
-		return
-	}
-	if cell[at] == '.' {
+	switch weak := looksGrouped(cell, at); {
+	case weak && cell[at] == '.':
+		e.weakPoints++
+	case weak:
+		e.weakCommas++
+	case cell[at] == '.':
 		e.points++
-	} else {
+	default:
 		e.commas++
 	}
 }
 
-// mark is the more frequent mark. Without evidence it is the comma, because
-// evidence is sought only in files that separate cells by something else.
-func (e *evidence) mark() byte {
-	if e.points > e.commas {
-		return '.'
+// mark is the more frequent mark, and sure when numbers that cannot be thousands
+// say so. Without any evidence it is the comma, because evidence is sought only
+// in files that separate cells by something else.
+func (e *evidence) mark() (mark byte, sure bool) {
+	sure = e.points+e.commas > 0
+	if e.points > e.commas || !sure && e.weakPoints > e.weakCommas {
+		return '.', sure
 	}
-	return ','
+	return ',', sure
+}
+
+// decimalsOf judges a column: by its own numbers, else by the file's, else by
+// those that may be thousands; but not where thousands are ordinary and decimals
+// are not, as in hertz: there "33,000" is left open.
+func decimalsOf(column, file *evidence, u *unit) decimals {
+	if mark, sure := column.mark(); sure {
+		return decimals{mark: mark, either: true}
+	}
+	mark, sure := file.mark()
+	if !sure && u != nil && u.fine {
+		mark = 0
+	}
+	return decimals{mark: mark, either: true}
 }
 
 // splitUnit parts a cell such as "33 kHz" into the number and the unit written

@@ -36,8 +36,9 @@ func Read(ctx context.Context, sources []Source, opt Options) (*Log, error) {
 	}
 	log := &Log{}
 	said := &remarks{}
+	var all pile
 	for _, src := range sources {
-		f := &fileReader{name: src.Name, log: log, said: said, mapping: m, asideBefore: len(log.Aside)}
+		f := &fileReader{name: src.Name, log: log, all: &all, said: said, mapping: m, asideBefore: len(log.Aside)}
 		if err := f.open(src.R, opt.Zone); err != nil {
 			return nil, fmt.Errorf("reading %s: %w", src.Name, err)
 		}
@@ -46,14 +47,35 @@ func Read(ctx context.Context, sources []Source, opt Options) (*Log, error) {
 		}
 		f.remark()
 	}
+	log.Readings = all.flat()
 	log.Warnings = said.lines()
 	return log, nil
 }
 
+// A pile collects readings in blocks: a slice that grows by itself would hold a
+// long log twice over, and its rubbish besides.
+type pile struct {
+	full [][]Reading
+	last []Reading
+}
+
+const blockSize = 4096
+
+func (p *pile) add(r Reading) {
+	if len(p.last) == blockSize {
+		p.full = append(p.full, p.last)
+		p.last = make([]Reading, 0, blockSize)
+	}
+	p.last = append(p.last, r)
+}
+
+func (p *pile) flat() []Reading { return slices.Concat(append(p.full, p.last)...) }
+
 // A fileReader reads one source into the log.
 type fileReader struct {
 	name    string
-	log     *Log
+	log     *Log // but for the readings
+	all     *pile
 	said    *remarks
 	mapping *Mapping
 	layout  *layout
@@ -127,7 +149,7 @@ func (f *fileReader) rows(ctx context.Context) error {
 		if r.Flags.Has(flags.TimeMissing) {
 			f.timeless++
 		}
-		f.log.Readings = append(f.log.Readings, r)
+		f.all.add(r)
 	}
 }
 

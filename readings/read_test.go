@@ -2,47 +2,221 @@ package readings_test
 
 import (
 	"context"
+	"errors"
+	"io"
 	"math"
 	"strings"
 	"testing"
+	"testing/iotest"
 	"time"
 
 	"tracemap/flags"
 	"tracemap/readings"
 )
 
-// read reads one log given as text.
-func read(t *testing.T, text string, opt readings.Options) *readings.Log {
-	t.Helper()
-	log, err := readings.Read(context.Background(), []readings.Source{{Name: "day.csv", R: strings.NewReader(text)}}, opt)
-	if err != nil {
-		t.Fatalf("Read(%q): %v", text, err)
-	}
-	if got := len(log.Readings) + len(log.Aside); got != log.Rows {
-		t.Errorf("readings %d + set aside %d, want rows %d", len(log.Readings), len(log.Aside), log.Rows)
-	}
-	return log
-}
-
-func TestRead(t *testing.T) {
+func TestReadEveryColumn(t *testing.T) {
 	log := read(t, "time,line,utility,method,response,frequency_hz,depth_m,current_ma,signal_pct,gain_db,compass_deg,null_offset_m,"+
 		"diameter_mm,feature,measured_depth_m,lat,lon,hdop,fix,note\n"+
-		"2026-03-05T10:15:30.25Z,W1,water,direct,peak,512,1.25,45.5,85,40,12,-0.02,110,,,59.9,10.75,0.7,4,\"by the gate, wet\"\n",
+		"2026-03-05T10:15:30.25Z,W1,water,direct,peak,512,1.25,45.5,85,40,12,-0.02,110,tee,1.3,59.9,10.75,0.7,4,\"by the gate, wet\"\n",
 		readings.Options{})
-	if len(log.Readings) != 1 {
-		t.Fatalf("readings = %d (%+v), want 1", len(log.Readings), log.Aside)
-	}
-	got := log.Readings[0]
-	want := readings.Reading{File: "day.csv", Row: 2, Time: time.Date(2026, 3, 5, 10, 15, 30, 250e6, time.UTC),
-		Line: "W1", Utility: "water", Method: readings.Direct, Response: readings.Peak, Frequency: 512, Depth: 1.25, Current: 45.5,
-		Signal: 85, Gain: 40, Compass: 12, NullOffset: -0.02, Diameter: 0.11, Lat: 59.9, Lon: 10.75, HDOP: 0.7, Fix: "4",
-		Note: "by the gate, wet", BottomCoil: math.NaN(), TopCoil: math.NaN(), CoilSpacing: math.NaN(), CoilDepth: math.NaN(),
-		CoilCurrent: math.NaN(), MeasuredDepth: math.NaN()}
-	if diff := differ(got, want); diff != "" {
+	want := blank()
+	want.Row, want.Time = 2, time.Date(2026, 3, 5, 10, 15, 30, 250e6, time.UTC)
+	want.Line, want.Utility, want.Method, want.Response = "W1", "water", readings.Direct, readings.Peak
+	want.Frequency, want.Depth, want.Current, want.Signal, want.Gain, want.Compass = 512, 1.25, 45.5, 85, 40, 12
+	want.NullOffset, want.Diameter, want.Feature, want.MeasuredDepth = -0.02, 0.11, "tee", 1.3
+	want.Lat, want.Lon, want.HDOP, want.Fix, want.Note = 59.9, 10.75, 0.7, "4", "by the gate, wet"
+	if diff := differ(only(t, log), want); diff != "" {
 		t.Error(diff)
 	}
 	if len(log.Warnings) != 0 {
 		t.Errorf("warnings = %q, want none", log.Warnings)
 	}
-	_ = flags.Set(0)
+}
+
+// A cell of a column gives that value in the column's own unit. Conversions:
+// foot 0.3048 m and inch 25.4 mm exactly (NIST SP 811, appendix B).
+func TestUnits(t *testing.T) {
+	depth := func(r readings.Reading) float64 { return r.Depth }
+	current := func(r readings.Reading) float64 { return r.Current }
+	frequency := func(r readings.Reading) float64 { return r.Frequency }
+	for _, c := range []struct {
+		header, cell string
+		of           func(readings.Reading) float64
+		want         float64
+	}{
+		{"depth_m", "1.25", depth, 1.25},
+		{"depth_cm", "125", depth, 1.25},
+		{"depth_mm", "1250", depth, 1.25},
+		{"depth_ft", "10", depth, 3.048},
+		{"depth_in", "100", depth, 2.54},
+		{"Depth (ft)", "10", depth, 3.048},
+		{"DEPTH [mm]", "1250", depth, 1.25},
+		{"depth, m", "1.25", depth, 1.25},
+		{" Depth  m ", "1.25", depth, 1.25},
+		{"Depth to centre / cm", "125", depth, 1.25},
+		{"depth", "125 cm", depth, 1.25},
+		{"depth_m", "1.25m", depth, 1.25},
+		{"depth_m", "+1.25e0", depth, 1.25},
+		{"current_ma", "45", current, 45},
+		{"current_a", "0.045", current, 45},
+		{"Current (µA)", "4500", current, 4.5},
+		{"frequency_hz", "33000", frequency, 33000},
+		{"frequency_khz", "32.768", frequency, 32768},
+		{"Freq", "8 kHz", frequency, 8000},
+		{"Signal %", "81 %", func(r readings.Reading) float64 { return r.Signal }, 81},
+		{"Compass (°)", "-12°", func(r readings.Reading) float64 { return r.Compass }, -12},
+		{"null_offset_in", "-2", func(r readings.Reading) float64 { return r.NullOffset }, -0.0508},
+		{"diameter_in", "8", func(r readings.Reading) float64 { return r.Diameter }, 0.2032},
+		{"coil_spacing_mm", "400", func(r readings.Reading) float64 { return r.CoilSpacing }, 0.4},
+		{"measured_depth_ft", "5", func(r readings.Reading) float64 { return r.MeasuredDepth }, 1.524},
+		{"Latitude", "-33.5", func(r readings.Reading) float64 { return r.Lat }, -33.5},
+	} {
+		header, cell := "time\t"+c.header, "2026-03-05T08:00:00Z\t"+c.cell
+		if c.header == "Latitude" {
+			header, cell = header+"\tlon", cell+"\t151"
+		}
+		log := read(t, header+"\n"+cell+"\n", readings.Options{})
+		if got := c.of(only(t, log)); math.Abs(got-c.want) > 1e-12 { // relative rounding of one product
+			t.Errorf("%s = %s gives %v, want %v", c.header, c.cell, got, c.want)
+		}
+	}
+}
+
+func TestWords(t *testing.T) {
+	for _, c := range []struct{ column, cell, want string }{
+		{"utility", "Potable Water", "water"}, {"utility", "recycled-water", "reclaimed_water"}, {"utility", "FOUL", "sewer"},
+		{"utility", "surface water", "storm"}, {"utility", "natural_gas", "gas"}, {"utility", "Petroleum", "oil"}, {"utility", "steam", "steam"},
+		{"utility", "HV", "electric"}, {"utility", "street lighting", "lighting"}, {"utility", "Fibre-Optic", "communications"},
+		{"utility", "", "unknown"}, {"utility", "treacle", "unknown"},
+		{"method", "Direct connection", "direct"}, {"method", "clamp", "induction"}, {"method", "radio", "passive"}, {"method", "SONDE", "sonde"},
+		{"response", "maximum", "peak"}, {"response", "MIN", "null"}, {"response", "total field", "omni"}, {"response", "single-coil", "single"},
+		{"feature", "Trial Pit", "pothole"}, {"feature", "Elbow", "bend"}, {"feature", "Draw pit 3", "draw_pit_3"}, {"feature", "none", ""},
+		{"mode", "null", "null"}, {"mode", "induction", "induction"},
+	} {
+		r := only(t, read(t, "time,"+c.column+"\n2026-03-05T08:00:00Z,"+c.cell+"\n", readings.Options{}))
+		got := map[string]string{"utility": string(r.Utility), "method": string(r.Method), "response": string(r.Response),
+			"feature": r.Feature, "mode": string(r.Method) + string(r.Response)}[c.column]
+		if got != c.want {
+			t.Errorf("%s %q = %q, want %q", c.column, c.cell, got, c.want)
+		}
+	}
+}
+
+// Sources that cannot be read: the whole message.
+func TestReadErrors(t *testing.T) {
+	for _, c := range []struct{ name, text, want string }{
+		{"no time", "stamp,depth_m\n1,2\n", `reading day.csv: no column "time"; found "stamp", "depth_m" – map it with --columns`},
+		{"no time but a position", "lat,lon,depth_m\n1,2,3\n", `reading day.csv: no column "time"; found "lat", "lon", "depth_m" – map it with --columns`},
+		{"date alone", "date;depth_m\n1;2\n", `reading day.csv: no column "time"; found "date", "depth_m" – map it with --columns`},
+		{"empty", "", "reading day.csv: empty: no header row"},
+		{"blank lines", "\n \n;;\n", "reading day.csv: empty: no header row"},
+		{"depth without unit", "time,depth\n2026-03-05T08:00:00Z,1.2\n",
+			`reading day.csv: column "depth" states no unit: name it depth_m (or depth_ft), or map it with --columns`},
+		{"current without unit", "time,Current\n2026-03-05T08:00:00Z,12\n",
+			`reading day.csv: column "Current" states no unit: name it current_ma (or current_a), or map it with --columns`},
+		{"frequency without unit", "time,freq\n2026-03-05T08:00:00Z,33\n",
+			`reading day.csv: column "freq" states no unit: name it frequency_hz (or frequency_khz), or map it with --columns`},
+		{"one coil with unit", "time,bottom_coil_nt,top_coil\n2026-03-05T08:00:00Z,3,2\n",
+			"reading day.csv: the two coils must be in one unit: write it in both headers or in none (bottom_coil_nt, top_coil_nt)"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, err := readings.Read(context.Background(), []readings.Source{{Name: "day.csv", R: strings.NewReader(c.text)}}, readings.Options{})
+			if err == nil || err.Error() != c.want {
+				t.Errorf("error = %v\nwant    %s", err, c.want)
+			}
+		})
+	}
+}
+
+func TestReadPassesOnReaderErrors(t *testing.T) {
+	broken := errors.New("cable out")
+	text := "time,depth_m\n" + strings.Repeat("2026-03-05T08:00:00Z,1.2\n", 10000)
+	_, err := readings.Read(context.Background(), []readings.Source{
+		{Name: "day.csv", R: io.MultiReader(strings.NewReader(text), iotest.ErrReader(broken))}}, readings.Options{})
+	if !errors.Is(err, broken) || !strings.HasPrefix(err.Error(), "reading day.csv: line 10002: ") {
+		t.Errorf("error = %v, want reading day.csv: line 10002: %v", err, broken)
+	}
+}
+
+func TestReadStopsWithItsContext(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	_, err := readings.Read(ctx, []readings.Source{{Name: "day.csv", R: strings.NewReader("time\n2026-03-05T08:00:00Z\n")}}, readings.Options{})
+	if !errors.Is(err, context.Canceled) {
+		t.Errorf("error = %v, want %v", err, context.Canceled)
+	}
+}
+
+// Several files are one log, in the caller's order, and a remark about several
+// is said once.
+func TestReadSeveralFiles(t *testing.T) {
+	var sources []readings.Source
+	for _, name := range []string{"b.csv", "a.csv", "c.csv", "d.csv"} {
+		sources = append(sources, readings.Source{Name: name, R: strings.NewReader("time,line,battery\n2026-03-05 08:00:00," + name + ",9\n")})
+	}
+	log, err := readings.Read(context.Background(), sources, readings.Options{Zone: time.FixedZone("", 3600)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := ""
+	for _, r := range log.Readings {
+		got += r.File + "=" + r.Line + " "
+	}
+	if want := "b.csv=b.csv a.csv=a.csv c.csv=c.csv d.csv=d.csv "; got != want {
+		t.Errorf("readings = %s, want %s", got, want)
+	}
+	if want := `b.csv and 3 more: columns not known and not used: "battery"`; len(log.Warnings) != 1 || log.Warnings[0] != want {
+		t.Errorf("warnings = %q, want %q", log.Warnings, want)
+	}
+}
+
+// Two columns that give the same: our own name counts, then the first.
+func TestTwoColumnsForOne(t *testing.T) {
+	for _, c := range []struct {
+		header, cells string
+		want          float64
+		remark        string
+	}{
+		{"time,Depth (ft),depth_m", "10,1.25", 1.25, `column "Depth (ft)" is not used: "depth_m" gives the same`},
+		{"time,Depth (ft),Line depth (m)", "10,1.25", 3.048, `column "Line depth (m)" is not used: "Depth (ft)" gives the same`},
+	} {
+		log := read(t, c.header+"\n2026-03-05T08:00:00Z,"+c.cells+"\n", readings.Options{})
+		if got := only(t, log).Depth; got != c.want {
+			t.Errorf("%s: depth = %v, want %v", c.header, got, c.want)
+		}
+		if len(log.Warnings) != 1 || !strings.HasSuffix(log.Warnings[0], c.remark) {
+			t.Errorf("%s: warnings = %q, want %q", c.header, log.Warnings, c.remark)
+		}
+	}
+}
+
+// A cover is measured to the top of the pipe and must never become a depth.
+func TestCoverIsNoDepth(t *testing.T) {
+	log := read(t, "time,cover_m\n2026-03-05T08:00:00Z,1.2\n", readings.Options{})
+	if r := only(t, log); !math.IsNaN(r.Depth) || !r.Flags.Has(flags.DepthMissing) {
+		t.Errorf("depth = %v, flags %v; want none and %v", r.Depth, r.Flags, flags.DepthMissing)
+	}
+}
+
+func TestWholeLogUnreadable(t *testing.T) {
+	log := read(t, "time,depth_m\n05/03/2026 08:00:00,1.2\n05/03/2026 08:00:10,1.2\n", readings.Options{})
+	want := `day.csv: none of 2 rows could be read; the first, line 2: "05/03/2026 08:00:00": ` +
+		"day or month first is not told from the figures: state the format in --columns"
+	if len(log.Warnings) != 1 || log.Warnings[0] != want {
+		t.Errorf("warnings = %q, want %q", log.Warnings, want)
+	}
+}
+
+// A log longer than the blocks it is collected in keeps its order.
+func TestLongLog(t *testing.T) {
+	const rows = 10_001
+	log := read(t, "time\n"+strings.Repeat("2026-03-05T08:00:00Z\n", rows), readings.Options{})
+	if len(log.Readings) != rows {
+		t.Fatalf("readings = %d, want %d", len(log.Readings), rows)
+	}
+	for i, r := range log.Readings {
+		if r.Row != i+2 {
+			t.Fatalf("reading %d is line %d, want %d", i, r.Row, i+2)
+		}
+	}
 }

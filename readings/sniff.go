@@ -41,7 +41,7 @@ func findLayout(head []byte, m *Mapping) (*layout, error) {
 		}
 		rows := headRows(head, sep, headerReach)
 		for i, row := range rows {
-			if m.headerRow > 0 && row.line != m.headerRow {
+			if m.headerRow > 0 && row.line != m.headerRow || strings.IndexFunc(row.text, unicode.IsLetter) < 0 {
 				continue
 			}
 			if len(widest) < len(row.cells) && (widest == nil || i == 0 || m.headerRow > 0) {
@@ -161,10 +161,8 @@ func (l *layout) sample(head []byte, m *Mapping) error {
 			c.decimals = decimals{mark: '.'}
 		case m.decimal != 0:
 			c.decimals = decimals{mark: m.decimal}
-		case columns[c.at] != evidence{}:
-			c.decimals = decimals{mark: columns[c.at].mark(), either: true}
 		default:
-			c.decimals = decimals{mark: file.mark(), either: true}
+			c.decimals = decimalsOf(&columns[c.at], &file, c.unit)
 		}
 	}
 	return l.refuseUnitless(inCell)

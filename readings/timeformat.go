@@ -64,21 +64,22 @@ func newTimeFormat(text string) (*timeFormat, error) {
 }
 
 // settle checks that a format says everything once and sets the count of
-// figures: one or two, but two where the next token follows at once.
+// figures: one or two for month, day and hour where signs stand around them,
+// else two, so that a time cut short is not taken for another.
 func (f *timeFormat) settle(text string) error {
 	count := map[string]int{}
 	for i := range f.steps {
 		s := &f.steps[i]
 		count[s.token]++
-		s.lo, s.hi = 1, 2
-		if i+1 < len(f.steps) && f.steps[i+1].token != "" {
-			s.lo = 2
-		}
+		s.lo, s.hi = 2, 2
+		alone := (i == 0 || f.steps[i-1].token == "") && (i+1 == len(f.steps) || f.steps[i+1].token == "")
 		switch s.token {
 		case "YYYY":
 			s.lo, s.hi = 4, 4
-		case "YY":
-			s.lo = 2
+		case "MM", "DD", "hh":
+			if alone {
+				s.lo = 1
+			}
 		}
 	}
 	if count["YYYY"]+count["YY"] != 1 || count["MM"]+count["MMM"] != 1 || count["DD"] != 1 ||

@@ -5,6 +5,7 @@ package readings
 type unit struct {
 	name     string // as a header's suffix writes it
 	mul, div float64
+	fine     bool // so small that thousands are ordinary, and decimals are not
 }
 
 // A quantity is a kind of measurement and the units it may be written in; the
@@ -22,18 +23,19 @@ type quantity struct {
 // metres.
 var (
 	lengths = &quantity{units: []unit{
-		{"m", 1, 1}, {"cm", 1, 100}, {"mm", 1, 1000}, {"ft", 0.3048, 1}, {"in", 0.0254, 1},
+		{name: "m", mul: 1, div: 1}, {name: "cm", mul: 1, div: 100}, {name: "mm", mul: 1, div: 1000, fine: true},
+		{name: "ft", mul: 0.3048, div: 1}, {name: "in", mul: 0.0254, div: 1},
 	}}
-	currents    = &quantity{units: []unit{{"ma", 1, 1}, {"a", 1000, 1}, {"ua", 1, 1000}}}
-	frequencies = &quantity{units: []unit{{"hz", 1, 1}, {"khz", 1000, 1}}}
-	percents    = &quantity{units: []unit{{"pct", 1, 1}, {"percent", 1, 1}}}
-	decibels    = &quantity{units: []unit{{"db", 1, 1}}}
-	degrees     = &quantity{units: []unit{{"deg", 1, 1}, {"degrees", 1, 1}}}
+	currents    = &quantity{units: []unit{{name: "ma", mul: 1, div: 1}, {name: "a", mul: 1000, div: 1}, {name: "ua", mul: 1, div: 1000, fine: true}}}
+	frequencies = &quantity{units: []unit{{name: "hz", mul: 1, div: 1, fine: true}, {name: "khz", mul: 1000, div: 1}}}
+	percents    = &quantity{units: []unit{{name: "pct", mul: 1, div: 1}, {name: "percent", mul: 1, div: 1}}}
+	decibels    = &quantity{units: []unit{{name: "db", mul: 1, div: 1}}}
+	degrees     = &quantity{units: []unit{{name: "deg", mul: 1, div: 1}, {name: "degrees", mul: 1, div: 1}}}
 	// A latitude has no other unit in a table of numbers than degrees.
-	geographic = &quantity{units: []unit{{"deg", 1, 1}, {"dd", 1, 1}, {"degrees", 1, 1}}, bare: true}
+	geographic = &quantity{units: []unit{{name: "deg", mul: 1, div: 1}, {name: "dd", mul: 1, div: 1}, {name: "degrees", mul: 1, div: 1}}, bare: true}
 	// Two fields in any one unit give a depth; only in a known unit do they
 	// give a current.
-	fields = &quantity{units: []unit{{"nt", 1, 1}, {"pt", 1, 1000}, {"ut", 1000, 1}}, bare: true}
+	fields = &quantity{units: []unit{{name: "nt", mul: 1, div: 1}, {name: "pt", mul: 1, div: 1000}, {name: "ut", mul: 1000, div: 1}}, bare: true}
 	plain  = &quantity{bare: true}
 )
 

@@ -1,0 +1,63 @@
+package readings_test
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"tracemap/readings"
+)
+
+// Numbers in a column of depth, below rows that show how the file writes
+// decimals. want NaN: set aside.
+func TestNumbers(t *testing.T) {
+	nan := math.NaN()
+	for _, c := range []struct {
+		sep, sample, cell string
+		want              float64
+	}{
+		{",", "1.5", "1.25", 1.25}, {",", "1.5", "1.250", 1.25}, {",", "1.5", ".5", 0.5}, {",", "1.5", "2.", 2}, {",", "1.5", "12e-1", 1.2},
+		{",", "1.5", `"1,25"`, nan}, {",", "1.5", `"1,250"`, nan}, {",", "1.5", `"1,250.5"`, nan},
+		{";", "1,5", "1,25", 1.25}, {";", "1,5", "1,250", 1.25}, {";", "1,5", "1.25", 1.25}, {";", "1,5", "1.250", nan},
+		{";", "1,5", "1.250,5", nan}, {";", "1,5", "1 250,5", nan}, {";", "1,5", "1'250", nan}, {";", "1,5", "-0.250", -0.25},
+		{";", "1.5", "1.250", 1.25}, {";", "1.5", "1,250", nan}, {";", "1.5", "1,25", 1.25},
+		{"\t", "1.5", "1,250.5", nan}, {"\t", "1.5", "1,250,000", nan},
+		{";", "2", "1,250", 1.25}, {";", "2", "1.250", 1.25}, // no other evidence
+		{",", "1.5", "NaN", nan}, {",", "1.5", "inf", nan}, {",", "1.5", "-Infinity", nan}, {",", "1.5", "1e999", nan}, {",", "1.5", "-1e999", nan},
+		{",", "1.5", "0x10", nan}, {",", "1.5", "1_000", nan}, {",", "1.5", "1.2.3", nan}, {",", "1.5", "--1", nan}, {",", "1.5", "1-2", nan},
+		{",", "1.5", "1.2 m", 1.2}, {",", "1.5", "1.2 ft", nan}, {",", "1.5", "1.2m²", nan}, {",", "1.5", "~1.2", nan}, {",", "1.5", "1.2?", nan},
+		{",", "1.5", "−1.2", nan}, {",", "1.5", "１.２", nan}, {",", "1.5", "e", nan}, {",", "1.5", "+", nan}, {",", "1.5", ".", nan},
+	} {
+		at := "2026-03-05T08:00:00Z" + c.sep
+		log := read(t, "time"+c.sep+"depth_m\n"+at+c.sample+"\n"+at+c.cell+"\n", readings.Options{})
+		switch {
+		case math.IsNaN(c.want) && len(log.Aside) != 1:
+			t.Errorf("separator %q, beside %s: %s read as %v, want it set aside", c.sep, c.sample, c.cell, log.Readings[len(log.Readings)-1].Depth)
+		case math.IsNaN(c.want):
+			if a := log.Aside[0]; a.Row != 3 || a.Column != "depth_m" || a.Found != strings.Trim(c.cell, `"`) || a.Reason == "" {
+				t.Errorf("%s set aside as %+v", c.cell, a)
+			}
+		case len(log.Readings) != 2:
+			t.Errorf("separator %q, beside %s: %s set aside: %+v, want %v", c.sep, c.sample, c.cell, log.Aside, c.want)
+		case log.Readings[1].Depth != c.want:
+			t.Errorf("separator %q, beside %s: %s read as %v, want %v", c.sep, c.sample, c.cell, log.Readings[1].Depth, c.want)
+		}
+	}
+}
+
+// A frequency of "33,000" Hz is left open unless the file shows its decimal
+// mark: taken wrongly it would be another frequency by a factor of a thousand.
+func TestThousandsOfHertz(t *testing.T) {
+	for _, c := range []struct {
+		depth string
+		want  float64
+	}{{"2", math.NaN()}, {"1.25", math.NaN()}, {"1,25", 33}} {
+		log := read(t, fmt.Sprintf("time;frequency_hz;depth_m\n2026-03-05T08:00:00Z;33,000;%s\n", c.depth), readings.Options{})
+		if math.IsNaN(c.want) != (len(log.Aside) == 1) {
+			t.Errorf("beside depth %s: readings %+v, want frequency %v", c.depth, log.Readings, c.want)
+		} else if len(log.Aside) == 0 && log.Readings[0].Frequency != c.want {
+			t.Errorf("beside depth %s: frequency = %v, want %v", c.depth, log.Readings[0].Frequency, c.want)
+		}
+	}
+}
