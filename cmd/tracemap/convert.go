@@ -58,9 +58,9 @@ func runConvert(ctx context.Context, c *console, args []string) error {
 	if err != nil {
 		return err
 	}
-	formats, err := export.Select(list(f.format))
+	formats, err := selectFormats(f.format)
 	if err != nil {
-		return &usageError{err.Error(), "write --format geojson,csv, say"}
+		return err
 	}
 	opt.Progress = c.progress
 	day, dir, err := compute(ctx, c, fs.Args(), opt, &f)
@@ -89,6 +89,18 @@ func runConvert(ctx context.Context, c *console, args []string) error {
 	}
 	c.print(string(text))
 	return nil
+}
+
+func selectFormats(text string) ([]export.Format, error) {
+	names := list(text)
+	if len(names) == 0 {
+		return nil, &usageError{"no format given", "write --format with any of " + strings.Join(export.Names(), ",")}
+	}
+	formats, err := export.Select(names)
+	if err != nil {
+		return nil, &usageError{err.Error(), "write --format geojson,csv, say"}
+	}
+	return formats, nil
 }
 
 // compute reads the files and works out the day. The output folder is checked

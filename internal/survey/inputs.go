@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -26,8 +27,13 @@ const (
 	Unknown  Kind = "unknown"
 )
 
-// headSize is how much of an input is looked at to tell its kind.
-const headSize = 64 << 10
+// headSize is how much of an input is looked at to tell its kind, and deepSize
+// how much of one that makes no sense so far: a receiver's log may begin with a
+// long stretch of binary messages.
+const (
+	headSize = 64 << 10
+	deepSize = 8 << 20
+)
 
 // A Source is a log as the caller has it.
 type Source struct {
@@ -56,7 +62,7 @@ func Paths(paths []string, stdin io.Reader) (sources []Source, warnings []string
 		}
 		info, err := os.Stat(path)
 		if err != nil {
-			return nil, nil, err
+			return nil, nil, plainPath(err)
 		}
 		if info.IsDir() {
 			return nil, nil, fmt.Errorf("%s is a folder: name the logs in it, as in %s", path, filepath.Join(path, "*"))
@@ -75,6 +81,16 @@ func Paths(paths []string, stdin io.Reader) (sources []Source, warnings []string
 		infos = append(infos, info)
 	}
 	return sources, warnings, nil
+}
+
+// plainPath takes the system call out of an error's text: it is nobody's
+// business.
+func plainPath(err error) error {
+	var p *fs.PathError
+	if errors.As(err, &p) {
+		return fmt.Errorf("%s: %w", p.Path, p.Err)
+	}
+	return err
 }
 
 func hasName(sources []Source, name string) bool {
@@ -106,10 +122,10 @@ type Inputs struct {
 type input struct {
 	Source
 	kind Kind
-	what string    // of an unknown input: what it seems to be
-	twin string    // the input that holds the same bytes and is read instead
-	once io.Reader // the opened source of a Source with Once, from its start
-	tap  *tap      // set while it is read
+	what string        // of an unknown input: what it seems to be
+	twin string        // the input that holds the same bytes and is read instead
+	once *bufio.Reader // the opened source of a Source with Once, from its start
+	tap  *tap          // set while it is read
 }
 
 // Open tells the kind of each source. Errors are those of opening and reading;
@@ -118,11 +134,15 @@ func Open(ctx context.Context, sources []Source) (*Inputs, error) {
 	in := &Inputs{}
 	for _, s := range sources {
 		i := &input{Source: s}
-		head, err := i.peek(ctx)
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", s.Name, err)
+		for _, size := range []int{headSize, deepSize} {
+			head, err := i.peek(ctx, size)
+			if err != nil {
+				return nil, fmt.Errorf("%s: %w", s.Name, err)
+			}
+			if i.kind, i.what = tell(head); i.kind != Unknown || len(head) < size {
+				break
+			}
 		}
-		i.kind, i.what = tell(head)
 		in.list = append(in.list, i)
 	}
 	for _, i := range in.list {
@@ -134,8 +154,8 @@ func Open(ctx context.Context, sources []Source) (*Inputs, error) {
 }
 
 // peek gives the first bytes of the input, unpacked.
-func (i *input) peek(ctx context.Context) ([]byte, error) {
-	raw, err := i.peekRaw(ctx)
+func (i *input) peek(ctx context.Context, size int) ([]byte, error) {
+	raw, err := i.peekRaw(ctx, size)
 	if err != nil && err != io.EOF && err != io.ErrUnexpectedEOF {
 		return nil, err
 	}
@@ -146,22 +166,23 @@ func (i *input) peek(ctx context.Context) ([]byte, error) {
 	if err != nil {
 		return raw, nil
 	}
-	head, _ := io.ReadAll(io.LimitReader(z, headSize)) // ends early: the rest was not looked at
+	head, _ := io.ReadAll(io.LimitReader(z, int64(size))) // ends early: the rest was not looked at
 	return head, nil
 }
 
-func (i *input) peekRaw(ctx context.Context) ([]byte, error) {
+func (i *input) peekRaw(ctx context.Context, size int) ([]byte, error) {
 	if i.Once {
-		br := bufio.NewReaderSize(newPump(ctx, i.Source.Open), headSize)
-		i.once = br
-		return br.Peek(headSize)
+		if i.once == nil {
+			i.once = bufio.NewReaderSize(newPump(ctx, i.Source.Open), deepSize)
+		}
+		return i.once.Peek(size)
 	}
 	r, err := i.Source.Open()
 	if err != nil {
 		return nil, err
 	}
 	defer r.Close()
-	raw := make([]byte, headSize)
+	raw := make([]byte, size)
 	n, err := io.ReadFull(r, raw)
 	return raw[:n], err
 }

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"time"
 
+	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/fuse/clock"
 	"tracemap/fuse/track"
@@ -256,7 +257,11 @@ func (d *Day) place(ctx context.Context) error {
 		return err
 	}
 	d.tell("tying the clocks together")
-	if d.Clock, err = clock.Align(ctx, d.Track, d.Readings.Readings, d.opt.Clock); err != nil {
+	d.Clock, err = clock.Align(ctx, d.Track, d.Readings.Readings, d.opt.Clock)
+	if errors.Is(err, clock.ErrNoOverlap) {
+		return d.refuseUnplaced()
+	}
+	if err != nil {
 		return err
 	}
 	opt := d.opt.Fuse
@@ -269,7 +274,27 @@ func (d *Day) place(ctx context.Context) error {
 	if d.placed() == 0 {
 		return d.refuseUnplaced()
 	}
+	d.mark()
 	return nil
+}
+
+// mark flags what survey alone knows: a frame or a date that was assumed.
+func (d *Day) mark() {
+	var all flags.Set
+	if d.opt.Frame == "" && d.hasRTK() {
+		all |= flags.FrameAssumed
+	}
+	if d.NMEA.DateAssumed {
+		all |= flags.DateAssumed
+	}
+	for i := range d.Located.Readings {
+		if d.Located.Readings[i].OK {
+			d.Located.Readings[i].Flags |= all
+		}
+	}
+	for i := range d.Located.Lines {
+		d.Located.Lines[i].Flags |= all
+	}
 }
 
 func (d *Day) tell(stage string) {

@@ -23,6 +23,7 @@ func (d *Day) Map() *export.Map {
 		Meta:     d.meta(),
 		Clock:    d.Clock,
 		Summary:  d.Summary(),
+		Fixes:    d.fixes(),
 		Place:    d.Located.Plane,
 	}
 	m.Summary.Lines = export.Summaries(m)
@@ -33,7 +34,7 @@ func (d *Day) meta() export.Meta {
 	o := &d.opt
 	meta := export.Meta{
 		Tool: Tool, Title: o.Title, Job: o.Job, Operator: o.Operator, Instrument: o.Instrument, Note: o.Note,
-		Frame: d.Moved.To, Scheme: o.Scheme, Source: d.source(), Imperial: o.Imperial,
+		Frame: d.Moved.To.String(), Scheme: o.Scheme, Source: d.source(), Imperial: o.Imperial,
 	}
 	if meta.Title == "" {
 		meta.Title = baseName(d.inputs.FirstReadings())
@@ -117,6 +118,27 @@ func (d *Day) gnssCounts() export.GNSS {
 		g.Gaps = append(g.Gaps, export.GapSummary{From: rfc3339(gap.From), To: rfc3339(gap.To), Seconds: gap.Seconds()})
 	}
 	return g
+}
+
+// fixes gives the stretches of the receiver's log with one kind of fix, cut
+// where the log has a gap.
+func (d *Day) fixes() []export.FixSpan {
+	var out []export.FixSpan
+	gaps := d.NMEA.Gaps
+	for i := range d.NMEA.Epochs {
+		e := &d.NMEA.Epochs[i]
+		at := e.UTC()
+		cut := len(gaps) > 0 && !at.Before(gaps[0].To)
+		if cut {
+			gaps = gaps[1:]
+		}
+		if n := len(out); n > 0 && !cut && out[n-1].Quality == e.Quality {
+			out[n-1].To = at
+			continue
+		}
+		out = append(out, export.FixSpan{From: at, To: at, Quality: e.Quality})
+	}
+	return out
 }
 
 func rfc3339(t time.Time) string {

@@ -34,7 +34,7 @@ func (i *input) open(ctx context.Context, progress func(int64)) *tap {
 }
 
 func (t *tap) start() error {
-	src := t.in.once
+	var src io.Reader = t.in.once
 	if !t.in.Once {
 		f, err := t.in.Source.Open()
 		if err != nil {
