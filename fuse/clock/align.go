@@ -1,0 +1,167 @@
+package clock
+
+import (
+	"context"
+	"errors"
+	"math"
+	"slices"
+	"time"
+
+	"tracemap/fuse/track"
+	"tracemap/geodesy/plane"
+	"tracemap/readings"
+)
+
+// ErrNoOverlap says that no believable offset puts the readings into the log.
+var ErrNoOverlap = errors.New("the readings' times and the receiver's log do not overlap")
+
+// σ of offsets that a person states, s: of a number given, of a clock said to be
+// right, of one sync mark pressed by hand. Common practice, no source.
+const (
+	sigmaGiven = 0.2
+	sigmaTrust = 0.5
+	sigmaMark  = 0.5
+	sigmaDrift = 20e-6 // of a quartz clock, s/s
+)
+
+// Advice is the one thing to do when the day does not tell the offset.
+const Advice = "make a sync mark at the start and at the end of the day: note the locator's clock against UTC, then convert again with --sync"
+
+// A day is what the estimators work on.
+type day struct {
+	tr    *track.Track
+	rs    []readings.Reading
+	index []int     // readings with a time
+	times []float64 // their times on the locator's clock, s since the track's start
+	mid   float64   // middle of the times
+	lo    float64   // offsets below put the readings after the log
+	hi    float64
+	path  []plane.Pt // the track every gridStep from its start; NaN where it has nothing
+	from  float64
+}
+
+// gridStep, s, of the path that the search looks at: between its points a walker
+// goes straight to within a centimetre.
+const gridStep = 0.25
+
+// lay fills the path.
+func (d *day) lay() {
+	from, to := d.tr.Span()
+	d.from = from
+	d.path = make([]plane.Pt, 0, int((to-from)/gridStep)+2)
+	for k := 0; from+float64(k)*gridStep <= to+gridStep; k++ {
+		q := plane.Pt{E: math.NaN(), N: math.NaN()}
+		if s, ok := d.tr.At(from + float64(k)*gridStep); ok {
+			q = s.At
+		}
+		d.path = append(d.path, q)
+	}
+}
+
+// where the track is at time t; E is NaN where it has nothing.
+func (d *day) where(t float64) plane.Pt {
+	x := (t - d.from) / gridStep
+	k := int(math.Floor(x))
+	if k < 0 || k+1 >= len(d.path) {
+		return plane.Pt{E: math.NaN(), N: math.NaN()}
+	}
+	return d.path[k].Lerp(d.path[k+1], x-float64(k))
+}
+
+// Align finds the offset. It fails only when the readings and the log cannot
+// overlap at all; a day that does not tell gives a result with Determined false.
+func Align(ctx context.Context, tr *track.Track, rs []readings.Reading, opt Options) (*Result, error) {
+	d := newDay(tr, rs)
+	if len(d.times) == 0 {
+		return nil, ErrNoOverlap
+	}
+	switch {
+	case opt.Mode == Given:
+		return d.stated("given", opt.Offset.Seconds(), sigmaGiven)
+	case opt.Mode == Trust:
+		return d.stated("none", 0, sigmaTrust)
+	case len(opt.Marks) > 0:
+		return d.fromMarks(opt.Marks)
+	}
+	return d.estimate(ctx)
+}
+
+func newDay(tr *track.Track, rs []readings.Reading) *day {
+	d := &day{tr: tr, rs: rs}
+	for i := range rs {
+		if rs[i].Time.IsZero() {
+			continue
+		}
+		d.index = append(d.index, i)
+		d.times = append(d.times, tr.Seconds(rs[i].Time))
+	}
+	if len(d.times) == 0 {
+		return d
+	}
+	// A few rows with a wild time must not set the bounds.
+	s := slices.Clone(d.times)
+	slices.Sort(s)
+	n := len(s)
+	from, to := tr.Span()
+	d.mid = s[n/2]
+	d.lo, d.hi = s[n/4]-to, s[n-1-n/4]-from
+	return d
+}
+
+// inside is the share of the readings that an offset puts into the log.
+func (d *day) inside(offset float64) float64 {
+	from, to := d.tr.Span()
+	n := 0
+	for _, t := range d.times {
+		if u := t - offset; u >= from && u <= to {
+			n++
+		}
+	}
+	return float64(n) / float64(len(d.times))
+}
+
+func (d *day) result(method string, offset, sigma float64) *Result {
+	return &Result{
+		Offset: offset, Sigma: sigma, Method: method, Determined: true,
+		Ref: d.tr.Start.Add(seconds(d.mid)), RunnerUp: math.NaN(),
+	}
+}
+
+func (d *day) stated(method string, offset, sigma float64) (*Result, error) {
+	if d.inside(offset) == 0 {
+		return nil, ErrNoOverlap
+	}
+	return d.result(method, offset, sigma), nil
+}
+
+// fromMarks fits offset and drift to the sync marks: a quartz clock's drift is
+// small beforehand, so one mark gives the offset and its σ grows with the time
+// from the mark.
+func (d *day) fromMarks(marks []Mark) (*Result, error) {
+	// Weighted least squares for (offset at mid, drift) with a prior on the drift.
+	var w, wx, wxx, wy, wxy float64
+	k := 1 / (sigmaMark * sigmaMark)
+	for _, m := range marks {
+		x := d.tr.Seconds(m.Locator) - d.mid
+		y := m.Locator.Sub(m.UTC).Seconds()
+		w, wx, wxx, wy, wxy = w+k, wx+k*x, wxx+k*x*x, wy+k*y, wxy+k*x*y
+	}
+	wxx += 1 / (sigmaDrift * sigmaDrift)
+	det := w*wxx - wx*wx
+	offset := (wy*wxx - wxy*wx) / det
+	drift := (w*wxy - wx*wy) / det
+	// The worst σ over the day.
+	var worst float64
+	for _, t := range d.times {
+		x := t - d.mid
+		worst = max(worst, (wxx-2*wx*x+w*x*x)/det)
+	}
+	if d.inside(offset) == 0 {
+		return nil, ErrNoOverlap
+	}
+	r := d.result("marks", offset, math.Sqrt(worst))
+	r.Drift = drift * 1e6
+	return r, nil
+}
+
+func seconds(s float64) time.Duration { return time.Duration(math.Round(s * 1e9)) }

@@ -1,0 +1,398 @@
+package clock
+
+import (
+	"context"
+	"math"
+	"slices"
+	"strings"
+)
+
+// A hypothesis is an offset at the middle of the readings and a drift.
+type hypothesis struct {
+	offset float64 // s
+	drift  float64 // s/s
+}
+
+// at is the hypothesis's UTC, on the track's clock, for a locator's time.
+func (h hypothesis) at(t, mid float64) float64 { return t - h.offset - h.drift*(t-mid) }
+
+// Evidence of one kind: how well an offset explains each reading.
+type evidence interface {
+	name() string
+	// each gives the log-likelihood of every reading under h, up to a constant
+	// that does not depend on h. An entry stands for one reading or, where the
+	// evidence lies in pairs, for one pair.
+	each(h hypothesis) []float64
+	// temper is the share of its log-likelihood that counts: readings are not
+	// independent of one another.
+	temper() float64
+}
+
+// Choosing between offsets.
+const (
+	apart        = 3.0  // s: nearer peaks are one answer
+	leastGain    = 6.0  // tempered log-likelihood by which the best must lead the runner-up …
+	leastSure    = 3.0  // … and by as many σ of the lead itself (Vuong, Econometrica 57, 1989)
+	widestSure   = 2.0  // s: an answer with a larger σ determines nothing
+	fineStep     = 0.1  // s
+	coarseStep   = 0.5  // s
+	fineReach    = 2.5  // s
+	floorSigma   = 0.15 // s: stamps, and where within its stop a reading is taken
+	driftStep    = 15e-6
+	driftReach   = 60e-6
+	candidateMax = 12
+)
+
+func (d *day) estimate(ctx context.Context) (*Result, error) {
+	if d.lo > d.hi {
+		d.lo, d.hi = d.hi, d.lo
+	}
+	d.lay()
+	m := d.motion()
+	offsets, gain := m.scan(d.times, d.lo, d.hi)
+	if len(offsets) == 0 {
+		return nil, ErrNoOverlap
+	}
+	own := d.positions()
+	if own != nil {
+		for k := range offsets {
+			gain[k] = 0.3*gain[k] + own.temper()*sum(own.each(hypothesis{offset: offsets[k]}))
+		}
+	}
+	for k := range offsets {
+		gain[k] += logPrior(offsets[k])
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	starts := make([]float64, 0, candidateMax)
+	for _, k := range peaks(offsets, gain, candidateMax) {
+		starts = append(starts, offsets[k])
+	}
+	starts = append(starts, d.passPeaks()...)
+	var found []peak
+	for _, o := range starts {
+		found = append(found, d.refine(m, own, o))
+	}
+	r := d.decide(found)
+	r.Evidence = thin(offsets, gain)
+	return r, nil
+}
+
+// A peak is a hypothesis with what speaks for it.
+type peak struct {
+	hypothesis
+	sigma float64
+	total float64   // tempered log-likelihood with the prior
+	each  []float64 // tempered, evidence after evidence
+	parts []part
+}
+
+// A part is one kind of evidence's tempered share of the total.
+type part struct {
+	name string
+	l    float64
+}
+
+// refine finds the best offset and drift near a peak of the scan and the spread
+// of what explains the day about as well.
+func (d *day) refine(m *motion, own *positions, offset float64) peak {
+	h := hypothesis{offset: offset}
+	h, _ = d.search(d.evidenceNear(m, own, h), h)
+	ev := d.evidenceNear(m, own, h)
+	h, sigma := d.search(ev, h)
+	p := peak{hypothesis: h, sigma: sigma, total: logPrior(h.offset)}
+	for _, e := range ev {
+		l := e.each(h)
+		for _, v := range l {
+			p.each = append(p.each, e.temper()*v)
+		}
+		p.parts = append(p.parts, part{e.name(), e.temper() * sum(l)})
+	}
+	p.total += sum(p.each)
+	return p
+}
+
+func (d *day) evidenceNear(m *motion, own *positions, h hypothesis) []evidence {
+	ev := []evidence{newStops(d, m, h)}
+	if s := newScatter(d); s != nil {
+		ev = append(ev, s)
+	}
+	ev = append(ev, newPasses(d, h))
+	if own != nil {
+		ev = append(ev, own)
+	}
+	return ev
+}
+
+// A cell is a hypothesis tried, with its log-likelihood.
+type cell struct {
+	hypothesis
+	l float64
+}
+
+// search evaluates grids of offsets and drifts about h, a coarse one and a fine
+// one about its best, and gives the mean and the σ as weighted by likelihood: a
+// plateau, as stops make it, has no best point.
+func (d *day) search(ev []evidence, h hypothesis) (hypothesis, float64) {
+	half := (slices.Max(d.times) - slices.Min(d.times)) / 2
+	drifts := 0
+	if half*driftStep > fineStep/2 { // else too short a day to tell, or to suffer
+		drifts = int(driftReach / driftStep)
+	}
+	top := d.grid(ev, hypothesis{h.offset, 0}, int(fineReach/coarseStep), coarseStep, drifts)
+	cells := d.grid(ev, best(top).hypothesis, int(1.5/fineStep), fineStep, min(drifts, 2))
+	lead := best(cells).l
+	var w, mo, md float64
+	for _, c := range cells {
+		k := math.Exp(c.l - lead)
+		w += k
+		mo += k * c.offset
+		md += k * c.drift
+	}
+	mean := hypothesis{mo / w, md / w}
+	var v float64
+	for _, c := range cells {
+		k := math.Exp(c.l-lead) / w
+		o, s := c.offset-mean.offset, (c.drift-mean.drift)*half
+		v += k * (o*o + s*s/3)
+	}
+	return mean, math.Sqrt(v + floorSigma*floorSigma)
+}
+
+func (d *day) grid(ev []evidence, h hypothesis, reach int, step float64, drifts int) []cell {
+	var out []cell
+	for a := -drifts; a <= drifts; a++ {
+		for b := -reach; b <= reach; b++ {
+			c := cell{hypothesis: hypothesis{h.offset + float64(b)*step, h.drift + float64(a)*driftStep}}
+			z := c.drift / sigmaDrift
+			c.l = logPrior(c.offset) - 0.5*z*z
+			for _, e := range ev {
+				c.l += e.temper() * sum(e.each(c.hypothesis))
+			}
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+func best(cells []cell) cell {
+	top := cells[0]
+	for _, c := range cells[1:] {
+		if c.l > top.l {
+			top = c
+		}
+	}
+	return top
+}
+
+// decide takes the best peak, names the runner-up, and says whether the first
+// leads by enough to be believed.
+func (d *day) decide(found []peak) *Result {
+	slices.SortStableFunc(found, func(a, b peak) int {
+		switch {
+		case a.total > b.total:
+			return -1
+		case a.total < b.total:
+			return 1
+		}
+		return 0
+	})
+	first := found[0]
+	r := d.result(first.carriedBy(nil), first.offset, first.sigma)
+	r.Drift = first.drift * 1e6
+	r.Determined = first.sigma <= widestSure
+	for _, p := range found[1:] {
+		if math.Abs(p.offset-first.offset) < max(apart, 4*first.sigma) {
+			continue
+		}
+		r.RunnerUp = p.offset
+		r.Method = first.carriedBy(&p)
+		lead := first.total - p.total
+		if lead < leastGain || leadSigmas(first.each, p.each) < leastSure {
+			r.Determined = false
+		}
+		break
+	}
+	if !r.Determined {
+		d.undetermined(r)
+	}
+	return r
+}
+
+// leadSigmas is the lead of one hypothesis over another in units of its own
+// standard error over the readings.
+func leadSigmas(a, b []float64) float64 {
+	n := float64(len(a))
+	if len(a) != len(b) || n < 4 {
+		return 0
+	}
+	var s, ss float64
+	for k := range a {
+		d := a[k] - b[k]
+		s += d
+		ss += d * d
+	}
+	v := ss - s*s/n
+	if v <= 0 {
+		return math.Inf(1)
+	}
+	return s / math.Sqrt(v)
+}
+
+// passPeaks scans the offsets that put nearly all readings into the log by the
+// passes alone: a walked day has no stops to begin with.
+func (d *day) passPeaks() []float64 {
+	lo, hi := d.fullOverlap()
+	if hi < lo {
+		return nil
+	}
+	step := max(1.0, (hi-lo)/1500)
+	var offsets, gain []float64
+	for o := lo; o <= hi; o += step {
+		h := hypothesis{offset: o}
+		p := newPasses(d, h)
+		if len(p.pairs) == 0 {
+			continue
+		}
+		offsets = append(offsets, o)
+		gain = append(gain, p.temper()*sum(p.each(h))+logPrior(o))
+	}
+	var out []float64
+	for _, k := range peaks(offsets, gain, 4) {
+		out = append(out, offsets[k])
+	}
+	return out
+}
+
+// fullOverlap gives the offsets that put all but the outermost hundredth of the
+// readings into the log.
+func (d *day) fullOverlap() (lo, hi float64) {
+	s := slices.Clone(d.times)
+	slices.Sort(s)
+	from, to := d.tr.Span()
+	cut := len(s) / 100
+	return s[len(s)-1-cut] - to, s[cut] - from
+}
+
+// undetermined takes the clock as it is, or as a whole or half hour off if only
+// that puts the readings into the log, with a σ that says how little is known.
+func (d *day) undetermined(r *Result) {
+	r.Determined = false
+	r.Method = "none"
+	r.Drift = 0
+	r.Advice = Advice
+	best, inside := 0.0, d.inside(0)
+	for _, z := range zones() {
+		if in := d.inside(z); in > inside+0.2 {
+			best, inside = z, in
+		}
+	}
+	r.Offset, r.Sigma = best, sigmaUnknown
+	if inside < 0.5 {
+		r.Offset = (d.lo + d.hi) / 2
+		r.Sigma = max(sigmaUnknown, (d.hi-d.lo)/math.Sqrt(12))
+	}
+}
+
+// sigmaUnknown, s, is how far a clock that nobody set lately is off. From memory:
+// wrist watches and data loggers set by hand, tens of seconds.
+const sigmaUnknown = 30.0
+
+// zones lists the whole and half hours by which a clock may stand in another zone.
+func zones() []float64 {
+	var out []float64
+	for h := 0.5; h <= 14; h += 0.5 {
+		out = append(out, 3600*h, -3600*h)
+	}
+	return out
+}
+
+// logPrior prefers offsets that clocks have: small ones, and small ones beside a
+// whole or half hour of zone or a day. It matters only where evidence is thin.
+func logPrior(offset float64) float64 {
+	near := math.Abs(math.Remainder(offset, 1800))
+	best := -0.3 * math.Log1p(math.Abs(offset)/60)
+	return max(best, -2-0.3*math.Log1p(near/60), -9)
+}
+
+// peaks gives the indices of the largest local maxima, none nearer to a larger
+// one than apart.
+func peaks(offsets, gain []float64, most int) []int {
+	order := make([]int, len(gain))
+	for k := range order {
+		order[k] = k
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		switch {
+		case gain[a] > gain[b]:
+			return -1
+		case gain[a] < gain[b]:
+			return 1
+		}
+		return 0
+	})
+	var out []int
+	for _, k := range order {
+		near := false
+		for _, o := range out {
+			if math.Abs(offsets[o]-offsets[k]) < apart {
+				near = true
+				break
+			}
+		}
+		if !near {
+			if out = append(out, k); len(out) == most {
+				break
+			}
+		}
+	}
+	return out
+}
+
+// thin keeps the best of every so many offsets, for the report's picture.
+func thin(offsets, gain []float64) []Candidate {
+	best := slices.Max(gain)
+	stride := max(1, len(gain)/2000)
+	var out []Candidate
+	for k := 0; k < len(gain); k += stride {
+		top := k
+		for j := k; j < min(k+stride, len(gain)); j++ {
+			if gain[j] > gain[top] {
+				top = j
+			}
+		}
+		out = append(out, Candidate{Offset: offsets[top], LogLikelihood: gain[top] - best})
+	}
+	return out
+}
+
+func sum(v []float64) float64 {
+	var s float64
+	for _, x := range v {
+		s += x
+	}
+	return s
+}
+
+// carriedBy names the kinds of evidence that carry a good part of the lead over
+// another hypothesis, or of the whole when there is none.
+func (p *peak) carriedBy(other *peak) string {
+	var names []string
+	var lead, most float64
+	gain := make([]float64, len(p.parts))
+	for k, e := range p.parts {
+		gain[k] = e.l
+		if other != nil {
+			gain[k] -= other.parts[k].l
+		}
+		lead += max(gain[k], 0)
+		most = max(most, gain[k])
+	}
+	for k, e := range p.parts {
+		if gain[k] > 0.2*lead || gain[k] == most {
+			names = append(names, e.name)
+		}
+	}
+	return strings.Join(names, "+")
+}

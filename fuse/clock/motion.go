@@ -1,0 +1,183 @@
+package clock
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+)
+
+// A motion is how lively the walker moved at each instant of the day, as a rank:
+// 0 the stillest instant, 1 the liveliest; NaN where the track has nothing. With
+// a wrong offset the readings' ranks are spread evenly; with the right one they
+// crowd where readings are taken – low for a crew that stops for each.
+type motion struct {
+	from, step float64
+	rank       []float64
+}
+
+// motionStep, s, is the grid of the ranks: a stop lasts a second or more.
+const motionStep = 0.5
+
+// motionWindow, s, is half of the time over which the way is measured.
+const motionWindow = 0.5
+
+func (d *day) motion() *motion {
+	const stride = int(motionStep / gridStep)
+	const half = int(motionWindow / gridStep)
+	n := (len(d.path) + stride - 1) / stride
+	m := &motion{from: d.from, step: motionStep, rank: make([]float64, n)}
+	type instant struct {
+		way float64
+		k   int
+	}
+	all := make([]instant, 0, n)
+	for k := range n {
+		i := k * stride
+		m.rank[k] = math.NaN()
+		if i < half || i+half >= len(d.path) {
+			continue
+		}
+		// The way out and the way on, so that a turn of a sweep is no stop.
+		way := d.path[i-half].Dist(d.path[i]) + d.path[i].Dist(d.path[i+half])
+		if !math.IsNaN(way) {
+			all = append(all, instant{way, k})
+		}
+	}
+	slices.SortStableFunc(all, func(a, b instant) int {
+		switch {
+		case a.way < b.way:
+			return -1
+		case a.way > b.way:
+			return 1
+		}
+		return 0
+	})
+	for r, i := range all {
+		m.rank[i.k] = (float64(r) + 0.5) / float64(len(all))
+	}
+	return m
+}
+
+// at is the rank at a time, between the grid's instants; NaN outside.
+func (m *motion) at(t float64) float64 {
+	x := (t - m.from) / m.step
+	k := int(math.Floor(x))
+	if k < 0 || k+1 >= len(m.rank) {
+		return math.NaN()
+	}
+	u := x - float64(k)
+	return m.rank[k]*(1-u) + m.rank[k+1]*u
+}
+
+// ranks of the histogram: finer where stops crowd.
+var rankEdges = []float64{0.02, 0.05, 0.1, 0.2, 0.35, 0.55, 0.8, 1}
+
+func rankBin(u float64) int {
+	for b, e := range rankEdges {
+		if u <= e {
+			return b
+		}
+	}
+	return len(rankEdges) - 1
+}
+
+func binShare(b int) float64 {
+	if b == 0 {
+		return rankEdges[0]
+	}
+	return rankEdges[b] - rankEdges[b-1]
+}
+
+// A law is the density of a reading's rank against the even one, by bins, and of
+// a reading that falls where the track has nothing.
+type law struct {
+	log    [8]float64 // at the middle of each bin
+	absent float64
+}
+
+// lawOf estimates the law from counts, held back towards the even one so that a
+// few readings make no strong claim.
+func lawOf(count [8]float64, absent float64) law {
+	var l law
+	const hold = 8.0 // readings' worth of the even law
+	n := absent
+	for _, c := range count {
+		n += c
+	}
+	for b, c := range count {
+		p := binShare(b)
+		l.log[b] = math.Log((c + hold*p) / (n + hold) / p)
+	}
+	// A reading outside the log is a tenth as likely as one inside, at the most:
+	// receivers are off now and then.
+	l.absent = math.Log(min((absent+1)/(n+hold), 0.1))
+	return l
+}
+
+func (l *law) at(u float64) float64 {
+	if math.IsNaN(u) {
+		return l.absent
+	}
+	return l.log[rankBin(u)]
+}
+
+// scan gives, for every offset on the grid, how much better the readings' ranks
+// are explained by the law that fits them best there than by the even one: the
+// log-likelihood ratio. Counts in bins for all offsets at once come from
+// correlations by fast Fourier transform.
+func (m *motion) scan(times []float64, lo, hi float64) (offsets, gain []float64) {
+	n := len(m.rank)
+	first := math.Floor((slices.Min(times) - m.from) / m.step)
+	span := int((slices.Max(times)-m.from)/m.step-first) + 2
+	size := 1
+	for size < n+span {
+		size *= 2
+	}
+	fft := fourier.NewFFT(size)
+	comb := make([]float64, size)
+	for _, t := range times {
+		comb[int((t-m.from)/m.step-first)]++
+	}
+	combF := fft.Coefficients(nil, comb)
+	counts := make([][]float64, len(rankEdges))
+	series := make([]float64, size)
+	for b := range rankEdges {
+		clear(series)
+		for k, u := range m.rank {
+			if !math.IsNaN(u) && rankBin(u) == b {
+				series[k] = 1
+			}
+		}
+		f := fft.Coefficients(nil, series)
+		for k := range f {
+			// Correlation: conjugate of the shifted comb's transform.
+			f[k] *= complex(real(combF[k]), -imag(combF[k]))
+		}
+		counts[b] = fft.Sequence(nil, f)
+	}
+	// counts[b][s]: readings in bin b when the comb is shifted by s steps, that is
+	// with offset (first − s)·step.
+	total := float64(len(times))
+	for k := int(math.Ceil(lo / m.step)); float64(k)*m.step <= hi; k++ {
+		s := int(first) - k
+		at := ((s % size) + size) % size
+		if s < -span || s > n {
+			continue
+		}
+		var c [8]float64
+		inside := 0.0
+		for b := range counts {
+			c[b] = max(math.Round(counts[b][at]/float64(size)), 0)
+			inside += c[b]
+		}
+		l := lawOf(c, total-inside)
+		var g float64
+		for b := range c {
+			g += c[b] * l.log[b]
+		}
+		offsets = append(offsets, float64(k)*m.step)
+		gain = append(gain, g+(total-inside)*math.Log(0.1))
+	}
+	return offsets, gain
+}

@@ -1,0 +1,105 @@
+package clock
+
+import (
+	"math"
+	"slices"
+
+	"tracemap/geodesy/plane"
+)
+
+// scatter is the evidence of the line's own shape: readings of one line that
+// follow one another lie on a smooth course. A crew that sweeps across the line
+// before it stops throws the readings sideways when the offset is wrong; a crew
+// that walks along the line does not, and then scatter says nothing.
+type scatter struct {
+	d       *day
+	triples [][3]float64 // times of three readings in a row on one line
+	sigma   float64      // m, of the middle one off the course of the others
+	buf     []float64
+}
+
+// Readings further apart than these make no triple.
+const (
+	tripleTime = 180.0 // s
+	tripleWay  = 20.0  // m
+)
+
+// newScatter is nil when the day has too few readings in a row.
+func newScatter(d *day) *scatter {
+	s := &scatter{d: d, sigma: 0.15}
+	byLine := map[string][]float64{}
+	var names []string
+	for k, i := range d.index {
+		r := &d.rs[i]
+		if !r.OnLine() {
+			continue
+		}
+		if _, ok := byLine[r.Line]; !ok {
+			names = append(names, r.Line)
+		}
+		byLine[r.Line] = append(byLine[r.Line], d.times[k])
+	}
+	for _, name := range names {
+		t := byLine[name]
+		slices.Sort(t)
+		for k := 1; k+1 < len(t); k++ {
+			if t[k+1]-t[k-1] < tripleTime {
+				s.triples = append(s.triples, [3]float64{t[k-1], t[k], t[k+1]})
+			}
+		}
+	}
+	if len(s.triples) < 10 {
+		return nil
+	}
+	s.buf = make([]float64, len(s.triples))
+	return s
+}
+
+func (s *scatter) name() string    { return "scatter" }
+func (s *scatter) temper() float64 { return 0.4 }
+
+// each uses a law with heavy tails (Student, one degree of freedom): the line's
+// bends and neighbours' locks lie off the course with any offset.
+func (s *scatter) each(h hypothesis) []float64 {
+	for k, t := range s.triples {
+		off, ok := s.off(h, t)
+		if !ok {
+			s.buf[k] = -math.Log1p(9)
+			continue
+		}
+		z := off / s.sigma
+		s.buf[k] = -math.Log1p(min(z*z, 400))
+	}
+	return s.buf
+}
+
+// off is how far the middle reading lies off the chord of the others.
+func (s *scatter) off(h hypothesis, t [3]float64) (float64, bool) {
+	var p [3]plane.Pt
+	for k := range t {
+		p[k] = s.d.where(h.at(t[k], s.d.mid))
+		if math.IsNaN(p[k].E) {
+			return 0, false
+		}
+	}
+	chord := p[2].Sub(p[0])
+	if l := chord.Len(); l < 0.5 || l > tripleWay {
+		return 0, false
+	}
+	return chord.Unit().Cross(p[1].Sub(p[0])), true
+}
+
+// settle measures σ under a hypothesis.
+func (s *scatter) settle(h hypothesis) {
+	var v []float64
+	for _, t := range s.triples {
+		if off, ok := s.off(h, t); ok {
+			v = append(v, math.Abs(off))
+		}
+	}
+	if len(v) < 10 {
+		return
+	}
+	slices.Sort(v)
+	s.sigma = min(max(v[len(v)/2], 0.03), 1)
+}
