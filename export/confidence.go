@@ -36,8 +36,8 @@ var strength = map[nmea.Quality]int{
 	nmea.QualityRTKFloat: 8, nmea.QualityRTKFixed: 9,
 }
 
-// weaker gives the weaker of two fix qualities.
-func weaker(a, b nmea.Quality) nmea.Quality {
+// Weaker gives the weaker of two fix qualities.
+func Weaker(a, b nmea.Quality) nmea.Quality {
 	if strength[b] < strength[a] {
 		return b
 	}

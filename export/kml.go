@@ -109,21 +109,21 @@ func (k *kmlWriter) head(dot string) {
 
 // introduction is the document's text: what it is, and the caution.
 func (k *kmlWriter) introduction() string {
-	rows := [][2]string{}
+	var rows []Fact
 	for _, e := range about(k.m) {
 		if e.name != "caution" && e.name != "title" {
-			rows = append(rows, [2]string{e.label, e.value})
+			rows = append(rows, Fact{e.label, e.value})
 		}
 	}
 	return balloon(rows)
 }
 
 // balloon is a short page for people: labels and texts, escaped, and the caution.
-func balloon(rows [][2]string) string {
+func balloon(rows []Fact) string {
 	var b strings.Builder
 	b.WriteString("<table>")
 	for _, r := range rows {
-		b.WriteString("<tr><td>" + html.EscapeString(r[0]) + "</td><td><b>" + html.EscapeString(r[1]) + "</b></td></tr>")
+		b.WriteString("<tr><td>" + html.EscapeString(r.Label) + "</td><td><b>" + html.EscapeString(r.Text) + "</b></td></tr>")
 	}
 	b.WriteString("</table><p>" + html.EscapeString(Caution) + "</p>")
 	return b.String()
@@ -267,7 +267,11 @@ func (k *kmlWriter) corridor(r *partRow, look Look) {
 
 // placemark writes a part, as line or corridor.
 func (k *kmlWriter) placemark(r *partRow, name, style string, data kml.Element, pieces []kml.Element) {
-	mark := kml.Placemark(kml.Name(name), kml.Snippet(""), kml.Description(balloon(r.facts())))
+	rows := r.facts()
+	if r.Flags != 0 {
+		rows = append(rows, Fact{"Remarks", remarks(r.Flags)})
+	}
+	mark := kml.Placemark(kml.Name(name), kml.Snippet(""), kml.Description(balloon(rows)))
 	if span := timeSpan(r.part.From, r.part.To); span != nil {
 		mark.Append(span)
 	}

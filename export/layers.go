@@ -75,7 +75,7 @@ func StatsOf(m *Map, line *fuse.Line, part *fuse.Part) Stats {
 	_, r.Depth95Max = span(part.Vertices, depth95)
 	r.HalfMean = meanAlong(part.Vertices, func(v *fuse.Vertex) float64 { return HalfWidth(v.Sigma) })
 	for i := range part.Vertices {
-		r.Weakest = weaker(r.Weakest, part.Vertices[i].Quality)
+		r.Weakest = Weaker(r.Weakest, part.Vertices[i].Quality)
 		r.Flags |= part.Vertices[i].Flags
 	}
 	if m.Class != nil {

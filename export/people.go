@@ -6,6 +6,8 @@ import (
 	"strings"
 	"time"
 
+	"tracemap/flags"
+	"tracemap/fuse"
 	"tracemap/readings"
 )
 
@@ -103,53 +105,61 @@ func MethodName(m readings.Method) string {
 	return "not given"
 }
 
-// lineName is how a line's part is called before people.
-func (r *partRow) lineName() string {
-	name := r.line.ID
+// PartName is how a part is called before people.
+func PartName(line *fuse.Line, part *fuse.Part) string {
+	name := line.ID
 	if name == "" {
 		name = "unnamed"
 	}
-	if len(r.line.Parts) > 1 {
-		return fmt.Sprintf("%s, part %d", name, r.part.Number)
+	if len(line.Parts) > 1 {
+		return fmt.Sprintf("%s, part %d", name, part.Number)
 	}
 	return name
 }
 
+func (r *partRow) lineName() string { return PartName(r.line, r.part) }
+
+// A Fact is something that a person wants to read, with its label.
+type Fact struct{ Label, Text string }
+
+// Facts lists what a person wants to read of a part, remarks apart.
+func Facts(m *Map, line *fuse.Line, part *fuse.Part) []Fact {
+	r := newPartRow(m, line, part)
+	return r.facts()
+}
+
 // facts lists what a person wants to read of a part, label and text.
-func (r *partRow) facts() [][2]string {
+func (r *partRow) facts() []Fact {
 	u := Units{r.m.Meta.Imperial}
-	out := [][2]string{
+	out := []Fact{
 		{"Utility", LookOf(r.line.Utility).Name},
 		{"Located by", MethodName(r.line.Method) + ", " + Hertz(r.line.Frequency)},
 		{"Length", u.Length(r.part.Length())},
 		{"Readings", fmt.Sprint(r.part.Readings)},
 	}
 	if known(r.DepthMin) {
-		out = append(out, [2]string{"Depth to centre", u.span(r.DepthMin, r.DepthMax) + ", 95 % within ± " + u.Depth(r.Depth95Max)})
+		out = append(out, Fact{"Depth to centre", u.span(r.DepthMin, r.DepthMax) + ", 95 % within ± " + u.Depth(r.Depth95Max)})
 	} else {
-		out = append(out, [2]string{"Depth to centre", "not read"})
+		out = append(out, Fact{"Depth to centre", "not read"})
 	}
-	out = append(out, [2]string{"Line lies 95 % within", "± " + u.Depth(r.HalfMax) + " at its widest, ± " + u.Depth(r.HalfMean) + " on average"},
-		[2]string{"Weakest fix", FixName(r.Weakest)})
+	out = append(out, Fact{"Line lies 95 % within", "± " + u.Depth(r.HalfMax) + " at its widest, ± " + u.Depth(r.HalfMean) + " on average"},
+		Fact{"Weakest fix", FixName(r.Weakest)})
 	if r.Class != "" {
-		out = append(out, [2]string{"Suggested class", r.Class + " (" + r.m.Meta.Scheme + "); a licensed professional decides"})
+		out = append(out, Fact{"Suggested class", r.Class + " (" + r.m.Meta.Scheme + "); a licensed professional decides"})
 	}
 	if !r.part.From.IsZero() {
-		out = append(out, [2]string{"Surveyed", Period(r.part.From, r.part.To)})
-	}
-	if names := r.Flags.Names(); len(names) > 0 {
-		out = append(out, [2]string{"Remarks", strings.ReplaceAll(strings.Join(names, ", "), "_", " ")})
+		out = append(out, Fact{"Surveyed", Period(r.part.From, r.part.To)})
 	}
 	return out
 }
 
 // facts lists what a person wants to read of a placed reading.
-func (r *readingRow) facts() [][2]string {
+func (r *readingRow) facts() []Fact {
 	u, p := Units{r.m.Meta.Imperial}, r.placed
-	var out [][2]string
+	var out []Fact
 	add := func(label, text string) {
 		if text != "" && text != "–" {
-			out = append(out, [2]string{label, text})
+			out = append(out, Fact{label, text})
 		}
 	}
 	add("Feature", p.Reading.Feature)
@@ -169,8 +179,13 @@ func (r *readingRow) facts() [][2]string {
 	if p.Reading.OnLine() && !p.Used {
 		add("Use", "set aside, not part of the line")
 	}
-	add("Remarks", strings.ReplaceAll(strings.Join(r.flagsOf().Names(), ", "), "_", " "))
+	add("Remarks", remarks(r.flagsOf()))
 	add("Note", p.Reading.Note)
 	add("From", fmt.Sprintf("%s, row %d", p.Reading.File, p.Reading.Row))
 	return out
+}
+
+// remarks lists flags in words.
+func remarks(s flags.Set) string {
+	return strings.ReplaceAll(strings.Join(s.Names(), ", "), "_", " ")
 }

@@ -140,7 +140,7 @@ func (t *tally) stretch(a, b *fuse.Vertex) {
 	if !known(a.Depth) || !known(b.Depth) {
 		t.noDepth += length
 	}
-	if strength[weaker(a.Quality, b.Quality)] < strength[nmea.QualityRTKFloat] {
+	if strength[Weaker(a.Quality, b.Quality)] < strength[nmea.QualityRTKFloat] {
 		t.weakFix += length
 	}
 }

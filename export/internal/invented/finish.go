@@ -2,6 +2,7 @@ package invented
 
 import (
 	"math"
+	"time"
 
 	"tracemap/export"
 	"tracemap/flags"
@@ -9,6 +10,7 @@ import (
 	"tracemap/fuse/clock"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
+	"tracemap/nmea"
 )
 
 // finish makes room for the row set aside, ties the points to the readings, and
@@ -40,6 +42,12 @@ func (d *day) finish() {
 	m.Summary.Readings = counts
 	m.Summary.Inputs[1].Rows = counts.Total
 	d.clock()
+	for _, f := range []struct {
+		from, to int // minutes
+		q        nmea.Quality
+	}{{0, 2, nmea.QualityAutonomous}, {2, 10, nmea.QualityRTKFloat}, {10, 71, nmea.QualityRTKFixed}, {73, 120, nmea.QualityRTKFixed}} {
+		m.Fixes = append(m.Fixes, export.FixSpan{From: start.Add(time.Duration(f.from) * time.Minute), To: start.Add(time.Duration(f.to) * time.Minute), Quality: f.q})
+	}
 	m.Revisit = []export.Revisit{
 		{LineID: "W-1", Station: 31, Geo: d.ground(plane.Pt{E: 31, N: 0.6}), Reason: "neighbour lock", Advice: "Locate again from a direct connection.", Worth: 3},
 		{LineID: "Gas <main> & Söhne", Station: 12, Geo: d.ground(plane.Pt{E: 8, N: 12.8}), Reason: "depth missing", Advice: "Read the depth.", Worth: 2},

@@ -1,0 +1,220 @@
+// Package report writes report.html: one page for people that needs nothing
+// else, with a plan-and-profile sheet for each part, the clock, the fixes, what
+// to go back to, and the cautions. It prints from any browser.
+package report
+
+import (
+	"bufio"
+	"context"
+	_ "embed"
+	"fmt"
+	"html/template"
+	"io"
+	"os"
+	"path/filepath"
+
+	"tracemap/export"
+	"tracemap/fuse"
+)
+
+//go:embed page.html
+var pageText string
+
+//go:embed style.css
+var styleText string
+
+var pageTemplate = template.Must(template.New("page").Parse(pageText))
+
+// Format is the report as a format for export.Write.
+func Format() export.Format {
+	return export.Format{Name: "report", Files: []string{"report.html"}, Write: writeFile}
+}
+
+func writeFile(_ context.Context, dir string, m *export.Map, _ export.Options) (err error) {
+	f, err := os.OpenFile(filepath.Join(dir, "report.html"), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if e := f.Close(); err == nil {
+			err = e
+		}
+	}()
+	w := bufio.NewWriter(f)
+	if err := Write(w, m); err != nil {
+		return err
+	}
+	return w.Flush()
+}
+
+// Write writes the report of a map.
+func Write(w io.Writer, m *export.Map) error {
+	return pageTemplate.Execute(w, build(m))
+}
+
+// A page is what the template shows.
+type page struct {
+	Title    string
+	About    []export.Fact
+	Verdict  export.Verdict
+	Mood     string // class and symbol of the verdict
+	Symbol   string
+	Rules    []string
+	Figures  []export.Fact
+	Style    template.CSS
+	Caution  string
+	Cautions []string
+
+	Overview template.HTML
+	Legend   []legendEntry
+	Sheets   []sheetView
+	Singles  []singleRow
+	Points   []pointRow
+
+	Clock    []string
+	Evidence template.HTML
+	Day      template.HTML
+	Fixes    []countRow
+	Gaps     []gapRow
+	Counts   export.ReadingCounts
+	Flags    []countRow
+	Revisit  []revisitRow
+	Warnings []string
+	Inputs   []export.Input
+	Tool     string
+	Scheme   string
+}
+
+type legendEntry struct{ Letters, Name, Colour, Dark string }
+
+// A sheetView is a part's sheet on the page.
+type sheetView struct {
+	ID, Name, Letters, Colour string
+	Facts                     []export.Fact
+	Picture                   template.HTML
+	Marks                     []mark
+	Notes                     []flagNote // flags of the whole part
+}
+
+type flagNote struct{ Name, Meaning, Advice string }
+
+type singleRow struct{ Letters, Name, Depth, Width, Position string }
+
+type pointRow struct{ Feature, Line, Depth, Seen, Fitted, Radius, Note string }
+
+type countRow struct {
+	Name, Meaning string
+	Count         int
+	Share         string
+}
+
+type gapRow struct{ From, To, Length string }
+
+type revisitRow struct {
+	Number                          int
+	Where, Reason, Advice, Position string
+}
+
+func build(m *export.Map) *page {
+	u := export.Units{Imperial: m.Meta.Imperial}
+	p := &page{Title: m.Meta.Title, Style: style(m), Caution: export.Caution, Cautions: cautions, Tool: m.Meta.Tool, Scheme: m.Meta.Scheme}
+	if p.Title == "" {
+		p.Title = "Located utilities"
+	}
+	p.Verdict = export.Judge(m)
+	p.Mood = [...]string{"good", "care", "no"}[p.Verdict.Level]
+	p.Symbol = [...]string{"✓", "!", "✕"}[p.Verdict.Level]
+	p.Rules = export.VerdictRules(u)
+	p.About = aboutFacts(m)
+	places := export.SortedRevisit(m)
+	p.Figures = figures(m, u, len(places))
+	p.Overview = overview(m, places)
+	p.Legend = legend(m)
+	p.parts(m, u)
+	p.Points = points(m, u)
+	p.Clock, p.Evidence = clockWords(m.Clock), evidence(m.Clock)
+	p.Day = dayline(m)
+	p.Revisit = revisit(places, u)
+	if m.Summary != nil {
+		p.counts(m.Summary)
+	}
+	return p
+}
+
+// parts makes a sheet for each part with a length, a row for each without.
+func (p *page) parts(m *export.Map, u export.Units) {
+	onPart := byPart(m)
+	for i := range m.Lines {
+		line := &m.Lines[i]
+		look := export.LookOf(line.Utility)
+		for j := range line.Parts {
+			part := &line.Parts[j]
+			stats := export.StatsOf(m, line, part)
+			if len(part.Vertices) < 2 {
+				p.Singles = append(p.Singles, single(line, part, look, stats, u))
+				continue
+			}
+			s := &sheet{m: m, line: line, part: part, stats: stats, units: u, look: look}
+			if members := onPart[partKey{line.ID, part.Number}]; members != nil {
+				s.readings, s.points = members.readings, members.points
+			}
+			view := sheetView{ID: "sheet-" + s.id(), Name: export.PartName(line, part), Letters: look.Letters, Colour: hex(look), Facts: tight(export.Facts(m, line, part))}
+			view.Picture, view.Marks = s.draw()
+			view.Notes = notes((line.Flags | part.Flags) &^ s.vertexFlags())
+			p.Sheets = append(p.Sheets, view)
+		}
+	}
+}
+
+type partKey struct {
+	id   string
+	part int
+}
+
+type partMembers struct{ readings, points []*fuse.Placed }
+
+// byPart sorts placed readings and points to their parts.
+func byPart(m *export.Map) map[partKey]*partMembers {
+	out := map[partKey]*partMembers{}
+	get := func(id string, part int) *partMembers {
+		k := partKey{id, part}
+		if out[k] == nil {
+			out[k] = &partMembers{}
+		}
+		return out[k]
+	}
+	for i := range m.Readings {
+		if p := &m.Readings[i]; p.OK && p.Part > 0 && p.Reading.OnLine() {
+			g := get(p.LineID, p.Part)
+			g.readings = append(g.readings, p)
+		}
+	}
+	for i := range m.Points {
+		if pt := &m.Points[i]; pt.Placed.OK && pt.Part > 0 {
+			g := get(pt.LineID, pt.Part)
+			g.points = append(g.points, pt.Placed)
+		}
+	}
+	for _, g := range out {
+		sortReadings(g.readings)
+		sortReadings(g.points)
+	}
+	return out
+}
+
+func single(line *fuse.Line, part *fuse.Part, look export.Look, stats export.Stats, u export.Units) singleRow {
+	r := singleRow{Letters: look.Letters, Name: export.PartName(line, part), Depth: u.Depth(stats.DepthMin), Width: "± " + u.Depth(stats.HalfMax)}
+	if len(part.Vertices) == 1 {
+		r.Position = position(part.Vertices[0].Ground.Lat, part.Vertices[0].Ground.Lon)
+	}
+	return r
+}
+
+// position writes latitude and longitude for a receiver's screen; 7 decimals are
+// a centimetre.
+func position(lat, lon float64) string {
+	if !known(lat) || !known(lon) {
+		return "–"
+	}
+	return fmt.Sprintf("%.7f, %.7f", lat, lon)
+}

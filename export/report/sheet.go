@@ -1,0 +1,318 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+	"slices"
+
+	"tracemap/export"
+	"tracemap/flags"
+	"tracemap/fuse"
+	"tracemap/geodesy/plane"
+	"tracemap/internal/svg"
+)
+
+// The plan-and-profile sheet of a part. All panels but the plan share one axis
+// of stations, and the plan of a straight line falls in with it.
+const (
+	sheetWidth = 760.0
+	left       = 64.0
+	right      = 744.0
+)
+
+// A sheet in the making.
+type sheet struct {
+	m        *export.Map
+	line     *fuse.Line
+	part     *fuse.Part
+	stats    export.Stats
+	units    export.Units
+	look     export.Look
+	readings []*fuse.Placed // on this part, in the order of stations
+	points   []*fuse.Placed // features on this part
+	x        svg.Axis       // stations, in the unit of people
+	factor   float64        // from metres to that unit
+	symbol   string
+	c        *svg.Canvas
+	y        float64      // where the next panel begins
+	frames   [][2]float64 // upper and lower edge of the panels on stations
+	marks    []mark
+}
+
+// A mark is a remark with its places on the part.
+type mark struct {
+	Number       int
+	Title, Text  string
+	ranges       [][2]float64 // stations, m
+	vertical     bool         // an event: drawn over all panels
+	StationsText string
+}
+
+// draw gives the sheet's picture and its numbered remarks.
+func (s *sheet) draw() (template.HTML, []mark) {
+	s.factor, s.symbol = s.units.Scale()
+	s.x = svg.Axis{Low: 0, High: max(s.part.Length()*s.factor, 1e-3), From: left, To: right}
+	s.marks = s.collect()
+	height := s.measure()
+	s.c = svg.New(sheetWidth, height, "Plan and profile of "+export.PartName(s.line, s.part))
+	s.panels()
+	return template.HTML(s.c.String()), s.marks
+}
+
+// measure runs the drawing once for its height.
+func (s *sheet) measure() float64 {
+	s.c = svg.New(0, 0, "")
+	s.panels()
+	return s.y
+}
+
+func (s *sheet) panels() {
+	s.y, s.frames = 0, nil
+	s.plan()
+	s.across()
+	s.depth()
+	s.current()
+	s.fixes()
+	s.remarks()
+	s.stations()
+}
+
+// plan draws the part true to shape, turned to run from left to right.
+func (s *sheet) plan() {
+	s.heading("Plan, true to shape, turned so that the line runs from left to right")
+	w, height := fit(vertexPlaces(s.part), heading(s.part.Vertices), left, s.y, right-left, 84, 270, 30)
+	clip := "clip-" + s.id()
+	s.c.Open("clipPath", "id", clip)
+	s.c.Add("rect", "x", 4.0, "y", s.y, "width", sheetWidth-8, "height", height)
+	s.c.Close("clipPath")
+	s.c.Add("rect", "x", 4.0, "y", s.y, "width", sheetWidth-8, "height", height, "class", "panel")
+	s.c.Open("g", "clip-path", "url(#"+clip+")")
+	s.neighbours(&w, height)
+	w.corridor(s.c, s.part, "band b-"+string(s.look.Utility))
+	w.line(s.c, s.part, s.look, true)
+	for _, p := range s.readings {
+		s.dot(w.at(p.At), p.Used)
+	}
+	s.planTicks(&w)
+	for _, p := range s.points {
+		at := w.at(p.At)
+		s.feature(at, p)
+		s.c.Text(at.X+8, at.Y-6, "start", "small halo", p.Reading.Feature)
+	}
+	s.c.Close("g")
+	w.north(s.c, right-6, s.y+28)
+	w.bar(s.c, right-24, s.y+height-8, 110, s.units)
+	s.y += height + 6
+}
+
+// id is unique on the page: clip paths need one.
+func (s *sheet) id() string {
+	for i := range s.m.Lines {
+		if &s.m.Lines[i] == s.line {
+			return fmt.Sprintf("%d-%d", i+1, s.part.Number)
+		}
+	}
+	return fmt.Sprintf("x-%d", s.part.Number)
+}
+
+// neighbours draws what else lies in the plan, thin and grey, with its letters.
+func (s *sheet) neighbours(w *view, height float64) {
+	for i := range s.m.Lines {
+		line := &s.m.Lines[i]
+		for j := range line.Parts {
+			part := &line.Parts[j]
+			if part == s.part || len(part.Vertices) < 2 {
+				continue
+			}
+			path := w.path(vertexPlaces(part))
+			s.c.Add("path", "d", svg.Path(path), "class", "other")
+			if at, ok := s.inside(path, height); ok {
+				s.c.Text(at.X+4, at.Y-4, "start", "small grey halo", export.LookOf(line.Utility).Letters+" "+short(line.ID, 14))
+			}
+		}
+	}
+}
+
+// inside gives the first place of a path that has room for a label in the plan.
+func (s *sheet) inside(path []svg.Point, height float64) (svg.Point, bool) {
+	for i := 1; i < len(path); i++ {
+		for f := 0.0; f <= 1; f += 0.1 {
+			p := svg.Point{X: path[i-1].X + f*(path[i].X-path[i-1].X), Y: path[i-1].Y + f*(path[i].Y-path[i-1].Y)}
+			if p.X > 20 && p.X < right-130 && p.Y > s.y+18 && p.Y < s.y+height-14 {
+				return p, true
+			}
+		}
+	}
+	return svg.Point{}, false
+}
+
+// planTicks marks round stations on the line.
+func (s *sheet) planTicks(w *view) {
+	ticks, step := s.x.Ticks(8)
+	for _, t := range ticks {
+		p, dir := place(s.part.Vertices, t/s.factor)
+		out := dir.Left()
+		a, b, c := w.at(p.Add(out.Mul(6/w.scale))), w.at(p.Sub(out.Mul(6/w.scale))), w.at(p.Sub(out.Mul(17/w.scale)))
+		s.c.Line(a.X, a.Y, b.X, b.Y, "tick")
+		s.c.Text(c.X, c.Y+4, "middle", "small halo", svg.Label(t, step))
+	}
+}
+
+// place gives the point at a station and the direction there.
+func place(vs []fuse.Vertex, station float64) (plane.Pt, plane.Pt) {
+	for i := 1; i < len(vs); i++ {
+		a, b := &vs[i-1], &vs[i]
+		if station <= b.Station || i == len(vs)-1 {
+			f := 0.0
+			if b.Station > a.Station {
+				f = min(1, max(0, (station-a.Station)/(b.Station-a.Station)))
+			}
+			return a.At.Lerp(b.At, f), b.At.Sub(a.At).Unit()
+		}
+	}
+	return vs[0].At, plane.Pt{E: 1}
+}
+
+// heading writes a panel's title.
+func (s *sheet) heading(text string) {
+	s.c.Text(4, s.y+12, "start", "h", text)
+	s.y += 18
+}
+
+// grid draws a panel's frame with lines at round values and stations, and gives
+// its vertical axis.
+func (s *sheet) grid(height, low, high float64, n int) svg.Axis {
+	axis := svg.Axis{Low: low, High: high, From: s.y + height, To: s.y}
+	s.frames = append(s.frames, [2]float64{s.y, s.y + height})
+	s.c.Add("rect", "x", left, "y", s.y, "width", right-left, "height", height, "class", "panel")
+	ticks, step := svg.Axis{Low: min(low, high), High: max(low, high)}.Ticks(n)
+	for _, v := range ticks {
+		y := axis.At(v)
+		s.c.Line(left, y, right, y, "grid")
+		s.c.Text(left-5, y+4, "end", "small", svg.Label(v, step))
+	}
+	along, _ := s.x.Ticks(10)
+	for _, v := range along {
+		s.c.Line(s.x.At(v), s.y, s.x.At(v), s.y+height, "grid")
+	}
+	return axis
+}
+
+// unit writes what a panel's numbers are, turned along its axis.
+func (s *sheet) unit(height float64, text string) {
+	s.c.Turned(14, s.y+height/2, -90, "middle", "small", text)
+}
+
+func (s *sheet) at(station float64) float64 { return s.x.At(station * s.factor) }
+
+// dot draws a reading; one that was set aside is a cross.
+func (s *sheet) dot(p svg.Point, used bool) {
+	if used {
+		s.c.Add("circle", "cx", p.X, "cy", p.Y, "r", 2.2, "class", "dot")
+		return
+	}
+	const k = 3.2
+	s.c.Add("path", "d", svg.Path([]svg.Point{{X: p.X - k, Y: p.Y - k}, {X: p.X + k, Y: p.Y + k}})+
+		svg.Path([]svg.Point{{X: p.X - k, Y: p.Y + k}, {X: p.X + k, Y: p.Y - k}}), "class", "aside")
+}
+
+// feature draws a point of its own: a square, filled for a pothole.
+func (s *sheet) feature(p svg.Point, placed *fuse.Placed) {
+	class := "feature"
+	if placed.Reading.Feature == "pothole" {
+		class = "feature seen"
+	}
+	s.c.Add("rect", "x", p.X-4, "y", p.Y-4, "width", 8.0, "height", 8.0, "class", class)
+}
+
+// bends gives the vertices where the line turns by at least twenty degrees.
+func (s *sheet) bends() (stations, degrees []float64) {
+	vs := s.part.Vertices
+	for i := 1; i < len(vs)-1; i++ {
+		in, out := vs[i].At.Sub(vs[i-1].At), vs[i+1].At.Sub(vs[i].At)
+		if turn := math.Abs(math.Atan2(in.Cross(out), in.Dot(out))) * 180 / math.Pi; turn >= 20 {
+			stations, degrees = append(stations, vs[i].Station), append(degrees, turn)
+		}
+	}
+	return stations, degrees
+}
+
+// collect numbers the remarks: flags of vertices with their ranges, then events.
+func (s *sheet) collect() []mark {
+	var out []mark
+	vs := s.part.Vertices
+	for _, row := range flags.Table {
+		var ranges [][2]float64
+		for i := range vs {
+			if !vs[i].Flags.Has(row.Flag) {
+				continue
+			}
+			from, to := vs[i].Station, vs[i].Station
+			if i > 0 {
+				from = (vs[i-1].Station + vs[i].Station) / 2
+			}
+			if i < len(vs)-1 {
+				to = (vs[i+1].Station + vs[i].Station) / 2
+			}
+			if n := len(ranges); n > 0 && ranges[n-1][1] >= from-1e-9 {
+				ranges[n-1][1] = to
+			} else {
+				ranges = append(ranges, [2]float64{from, to})
+			}
+		}
+		if len(ranges) > 0 {
+			out = append(out, mark{Title: spaced(row.Name), Text: joined(row.Meaning, row.Revisit), ranges: ranges})
+		}
+	}
+	for i := range s.line.Events {
+		e := &s.line.Events[i]
+		if e.Part == s.part.Number && len(vs) > 1 {
+			out = append(out, mark{Title: spaced(e.Kind.String()), Text: sentence(e.Text), ranges: [][2]float64{{e.Station, e.Station}}, vertical: true})
+		}
+	}
+	for i := range out {
+		out[i].Number = i + 1
+		out[i].StationsText = s.stationsText(out[i].ranges)
+	}
+	return out
+}
+
+// vertexFlags are the flags that have a place on the part.
+func (s *sheet) vertexFlags() (f flags.Set) {
+	for i := range s.part.Vertices {
+		f |= s.part.Vertices[i].Flags
+	}
+	return f
+}
+
+func (s *sheet) stationsText(ranges [][2]float64) string {
+	text := ""
+	for i, r := range ranges {
+		if i == 3 && len(ranges) > 4 {
+			return text + fmt.Sprintf(" and %d more", len(ranges)-3)
+		}
+		if i > 0 {
+			text += ", "
+		}
+		if r[0] == r[1] {
+			text += s.units.Length(r[0])
+		} else {
+			text += fmt.Sprintf("%.1f–%s", r[0]*s.factor, s.units.Length(r[1]))
+		}
+	}
+	return text
+}
+
+// sortReadings puts a part's readings in the order of stations.
+func sortReadings(ps []*fuse.Placed) {
+	slices.SortStableFunc(ps, func(a, b *fuse.Placed) int {
+		switch {
+		case a.Station < b.Station:
+			return -1
+		case a.Station > b.Station:
+			return 1
+		}
+		return 0
+	})
+}
