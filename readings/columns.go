@@ -13,6 +13,7 @@ type column struct {
 	// number is no such measurement at all (implausible ones are kept, and
 	// flagged in check.go). inside == nil accepts every number.
 	quantity *quantity
+	written  string // unit of our own name, where it is not the quantity's first
 	field    func(*Reading) *float64
 	inside   func(float64) bool
 	outside  string // reason given when it is not
@@ -29,7 +30,8 @@ type column struct {
 var (
 	timeNames = []string{"time", "timestamp", "date_time", "datetime", "local_time", "reading_time",
 		"time_of_reading", "utc", "utc_time", "time_utc", "timestamp_utc", "datetime_utc", "date_time_utc"}
-	dateNames = []string{"date", "reading_date", "survey_date", "local_date", "date_utc", "utc_date"}
+	dateNames  = []string{"date", "reading_date", "survey_date", "local_date", "date_utc", "utc_date"}
+	clockNames = []string{"time_of_day", "clock"} // beside a date
 )
 
 // table lists every other column once. A synonym is a term of the trade or of a
@@ -66,7 +68,7 @@ var table = []column{
 		quantity: lengths, field: func(r *Reading) *float64 { return &r.CoilSpacing },
 		inside: positive, outside: "a coil spacing must be above zero"},
 	{name: "diameter", synonyms: []string{"outside_diameter", "outer_diameter", "od"},
-		quantity: lengths, field: func(r *Reading) *float64 { return &r.Diameter },
+		quantity: lengths, written: "mm", field: func(r *Reading) *float64 { return &r.Diameter },
 		inside: notNegative, outside: "a diameter cannot be negative"},
 	{name: "feature", synonyms: []string{"feature_type", "fitting", "point_type"}, set: setFeature},
 	{name: "measured_depth", synonyms: []string{"pothole_depth", "exposed_depth", "trial_hole_depth"},
@@ -77,7 +79,7 @@ var table = []column{
 		inside: within(-90, 90), outside: "not a latitude: outside -90 to 90 degrees"},
 	{name: "lon", synonyms: []string{"longitude", "long", "lng"},
 		quantity: geographic, field: func(r *Reading) *float64 { return &r.Lon },
-		inside: within(-180, 360), outside: "not a longitude: outside -180 to 360 degrees"},
+		inside: within(-180, 180), outside: "not a longitude: outside -180 to 180 degrees"},
 	{name: "hdop", synonyms: []string{"horizontal_dop"},
 		quantity: plain, field: func(r *Reading) *float64 { return &r.HDOP },
 		inside: notNegative, outside: "an HDOP cannot be negative"},
@@ -94,14 +96,15 @@ func within(lo, hi float64) func(float64) bool {
 func positive(v float64) bool    { return v > 0 }
 func notNegative(v float64) bool { return v >= 0 }
 
-// ownName is the column's name as the documentation writes it: with the suffix
-// of the unit it is kept in.
+// ownName is the column's name as the documentation writes it, with its unit.
 func (c *column) ownName() string {
-	switch c.quantity {
-	case lengths, currents, frequencies, percents, decibels, degrees:
-		return c.name + "_" + c.quantity.units[0].name
+	switch {
+	case c.quantity == nil || c.quantity.bare:
+		return c.name
+	case c.written != "":
+		return c.name + "_" + c.written
 	}
-	return c.name
+	return c.name + "_" + c.quantity.units[0].name
 }
 
 // columnNamed gives the column of that name or synonym, or nil.

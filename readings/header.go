@@ -130,7 +130,7 @@ func (p *plan) findTime(names []string, m *Mapping) bool {
 	p.time = firstOf(names, timeNames, m)
 	p.date = firstOf(names, dateNames, m)
 	if p.time < 0 {
-		p.time = firstOf(names, []string{"time_of_day", "clock"}, m)
+		p.time = firstOf(names, clockNames, m)
 		if p.date < 0 || p.time < 0 {
 			return false
 		}

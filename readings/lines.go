@@ -109,7 +109,7 @@ func (r *recordReader) cut(start int, text string) (record, error) {
 // a whole row by itself. joined are the lines added.
 func (r *recordReader) join(text string) (whole string, joined []string, err error) {
 	whole = text
-	for open := strings.Count(text, `"`)%2 == 1; open && len(joined) < longestRecord; {
+	for open := strings.Count(text, `"`)%2 == 1; open && len(joined) < longestRecord && len(whole) < longestLine; {
 		line, err := r.take()
 		if err == io.EOF {
 			break

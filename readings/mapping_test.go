@@ -2,7 +2,6 @@ package readings_test
 
 import (
 	"context"
-	"math"
 	"strings"
 	"testing"
 	"time"
@@ -107,46 +106,5 @@ func TestMappedTimes(t *testing.T) {
 		if got != c.want {
 			t.Errorf("format %q, time %q = %q, want %q (%+v)", c.format, c.cell, got, c.want, log.Aside)
 		}
-	}
-}
-
-// The example of docs/readings-log.md, and what it says about it.
-func TestMappedLog(t *testing.T) {
-	log := read(t, "Export of the day\n\nTag;Uhr;Messung;Kabel;Spule unten;Spule oben;Strom;Bemerkung\n"+
-		"05.03.2026;08:00:00;galv.;G7;16,6667;12,5;-1;neben dem Tor\n",
-		readings.Options{Zone: time.UTC, Columns: mapping(t, `
-separator = ";"
-decimal = ","
-header_row = 3
-blank = ["-1"]
-ignore = ["Bemerkung"]
-[time]
-date = "Tag"
-clock = "Uhr"
-format = "DD.MM.YYYY hh:mm:ss"
-[columns]
-line = "Kabel"
-method = "Messung"
-bottom_coil_nt = "Spule unten"
-top_coil_nt = "Spule oben"
-current_ma = "Strom"
-[fixed]
-utility = "gas"
-coil_spacing_m = 0.4
-[words.method]
-"galv." = "direct"
-[words.feature]
-"Schacht" = "manhole"
-`)})
-	r := only(t, log)
-	want := blank()
-	want.Row, want.Time, want.Line, want.Utility, want.Method = 4, time.Date(2026, 3, 5, 8, 0, 0, 0, time.UTC), "G7", "gas", readings.Direct
-	want.BottomCoil, want.TopCoil, want.CoilSpacing = 16.6667, 12.5, 0.4
-	want.CoilDepth, want.CoilCurrent = r.CoilDepth, r.CoilCurrent
-	if diff := differ(r, want); diff != "" || math.Abs(r.CoilDepth-1.2) > 1e-4 {
-		t.Errorf("coil depth %v, want 1.2\n%s", r.CoilDepth, diff)
-	}
-	if len(log.Warnings) != 0 {
-		t.Errorf("warnings = %q, want none", log.Warnings)
 	}
 }

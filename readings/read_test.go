@@ -220,3 +220,14 @@ func TestLongLog(t *testing.T) {
 		}
 	}
 }
+
+// The position 0, 0 is what loggers write without a fix.
+func TestPositionNowhere(t *testing.T) {
+	log := read(t, "time,lat,lon\n2026-03-05T08:00:00Z,0.0,0\n2026-03-05T08:00:00Z,0,0.1\n", readings.Options{})
+	if len(log.Readings) != 2 || !math.IsNaN(log.Readings[0].Lat) || !math.IsNaN(log.Readings[0].Lon) || log.Readings[1].Lat != 0 {
+		t.Errorf("readings = %+v, want the first without a position", log.Readings)
+	}
+	if want := "day.csv: positions 0, 0 taken as none: 1"; len(log.Warnings) != 1 || log.Warnings[0] != want {
+		t.Errorf("warnings = %q, want %q", log.Warnings, want)
+	}
+}

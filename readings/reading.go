@@ -1,6 +1,15 @@
+// Package readings reads the locator's log: a delimited text with a row for each
+// reading, in our own columns or in those of a foreign log by a Mapping, into
+// Readings in SI units with flags. Rows that cannot be read are set aside with
+// file, line, column and reason; none is dropped, and none is mended.
+//
+//	log, err := readings.Read(ctx, []readings.Source{{Name: "day.csv", R: f}}, readings.Options{Zone: zone})
+//
+// docs/readings-log.md describes the format for users.
 package readings
 
 import (
+	"math"
 	"time"
 
 	"tracemap/flags"
@@ -28,8 +37,8 @@ const (
 	Single Response = "single"
 )
 
-// Utility is the kind of plant, by the contract's names ("water", "gas", …,
-// "unknown").
+// Utility is the kind of plant by the names of docs/readings-log.md ("water",
+// "gas", …); "unknown" where the row gives none.
 type Utility string
 
 // Reading is one row of the locator's log in SI units. Measurements that the
@@ -54,9 +63,10 @@ type Reading struct {
 	// NullOffset is the signed distance from the peak position to the null
 	// position, m.
 	NullOffset float64
-	// BottomCoil and TopCoil are raw fields in one unit, CoilSpacing metres.
+	// BottomCoil and TopCoil are raw fields: nT where the log states a unit, else
+	// any one unit. CoilSpacing is in metres.
 	BottomCoil, TopCoil, CoilSpacing float64
-	// CoilDepth and CoilCurrent are computed from the coils (see Coils); NaN
+	// CoilDepth and CoilCurrent are computed from the coils (see LineDepth); NaN
 	// without them. CoilCurrent is NaN unless the unit is known to be nT.
 	CoilDepth, CoilCurrent float64
 	Diameter               float64 // outside diameter, m
@@ -71,10 +81,10 @@ type Reading struct {
 // BestDepth is the depth to work with: computed from the coils where they were
 // logged, else as logged; NaN when neither.
 func (r *Reading) BestDepth() float64 {
-	if r.CoilDepth == r.CoilDepth {
-		return r.CoilDepth
+	if math.IsNaN(r.CoilDepth) {
+		return r.Depth
 	}
-	return r.Depth
+	return r.CoilDepth
 }
 
 // OnLine reports whether the reading belongs to a line rather than being a

@@ -77,6 +77,9 @@ func (f *fileReader) remark() {
 	if f.timeless > 0 {
 		say("rows without a time: %d", f.timeless)
 	}
+	if rd.nowhere > 0 {
+		say("positions 0, 0 taken as none: %d", rd.nowhere)
+	}
 	if c := rd.folds[livedTwice]; c.n > 0 {
 		say("times in an hour that the clocks of %s passed twice, taken as the first pass: %d, the first %q in line %d", rd.zone.zone, c.n, c.text, c.line)
 	}

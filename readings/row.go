@@ -22,6 +22,7 @@ type rowReader struct {
 	assumed  bool // no zone was given
 	noOffset int  // times without offset that were read as UTC for want of a zone
 	folds    [skipped + 1]foldCount
+	nowhere  int // positions 0, 0
 
 	texts   map[string]string // one copy of each text
 	plain   map[string]string // cell → normalised word
@@ -138,6 +139,10 @@ func (rd *rowReader) read(rec *record) (Reading, *SetAside) {
 	}
 	if math.IsNaN(r.Lat) != math.IsNaN(r.Lon) {
 		return Reading{}, rd.aside(rec, "", rec.text, "latitude and longitude go together")
+	}
+	if r.Lat == 0 && r.Lon == 0 { // what loggers write without a fix; no crew works there
+		r.Lat, r.Lon = math.NaN(), math.NaN()
+		rd.nowhere++
 	}
 	coils(&r, rd.nanoTesla)
 	r.Flags |= check(&r)
