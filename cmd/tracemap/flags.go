@@ -22,16 +22,16 @@ type dayFlags struct {
 
 func (f *dayFlags) register(fs *pflag.FlagSet) {
 	f.opt = survey.DefaultOptions()
-	fs.StringVar(&f.clockOffset, "clock-offset", "auto", "locator's clock minus UTC, as in 37.4s; auto estimates it, none trusts the clock `D`")
-	fs.StringArrayVar(&f.sync, "sync", nil, "sync mark: the locator's clock read L when UTC was U, both RFC 3339; repeatable `L=U`")
-	fs.StringVar(&f.zone, "zone", "", "IANA zone of reading times that carry no offset; UTC when not given `NAME`")
-	fs.Float64Var(&f.opt.Fuse.AntennaHeight, "antenna-height", f.opt.Fuse.AntennaHeight, "antenna phase centre above ground, metres `M`")
-	fs.Float64Var(&f.opt.Fuse.AntennaForward, "antenna-forward", 0, "antenna ahead of the locator in walking direction, metres `M`")
-	fs.Float64Var(&f.opt.Fuse.AntennaRight, "antenna-right", 0, "antenna right of the locator, metres `M`")
-	fs.StringVar(&f.opt.Frame, "frame", "", "reference frame of the receiver's corrections, as NAD83(2011); WGS84 when not given `NAME`")
-	fs.Float64Var(&f.opt.Fuse.MaxGap, "max-gap", f.opt.Fuse.MaxGap, "readings further apart are not joined, metres `M`")
-	fs.StringVar(&f.columns, "columns", "", "TOML map of a foreign readings log's columns `FILE`")
-	fs.StringVar(&f.units, "units", "metric", "units shown to people, metric or imperial; files keep SI `NAME`")
+	fs.StringVar(&f.clockOffset, "clock-offset", "auto", "`D` locator's clock minus UTC, as in 37.4s; auto estimates it, none trusts the clock")
+	fs.StringArrayVar(&f.sync, "sync", nil, "`L=U` sync mark: the locator's clock read L when UTC was U, both RFC 3339; repeatable")
+	fs.StringVar(&f.zone, "zone", "", "`NAME` IANA zone of reading times that carry no offset; UTC when not given")
+	fs.Float64Var(&f.opt.Fuse.AntennaHeight, "antenna-height", f.opt.Fuse.AntennaHeight, "`M` antenna phase centre above ground, metres")
+	fs.Float64Var(&f.opt.Fuse.AntennaForward, "antenna-forward", 0, "`M` antenna ahead of the locator in walking direction, metres")
+	fs.Float64Var(&f.opt.Fuse.AntennaRight, "antenna-right", 0, "`M` antenna right of the locator, metres")
+	fs.StringVar(&f.opt.Frame, "frame", "", "`NAME` reference frame of the receiver's corrections, as NAD83(2011); WGS84 when not given")
+	fs.Float64Var(&f.opt.Fuse.MaxGap, "max-gap", f.opt.Fuse.MaxGap, "`M` readings further apart are not joined, metres")
+	fs.StringVar(&f.columns, "columns", "", "`FILE` TOML map of a foreign readings log's columns")
+	fs.StringVar(&f.units, "units", "metric", "`NAME` units shown to people, metric or imperial; files keep SI")
 }
 
 // options reads the flags' texts and refuses what makes no sense. Nothing but

@@ -72,7 +72,7 @@ func parse(c *console, fs *pflag.FlagSet, args []string, about, example string) 
 	case errors.Is(err, pflag.ErrHelp):
 		c.print(strings.TrimLeft(about, "\n"))
 		if fs.HasFlags() {
-			c.print("\nFlags:\n" + fs.FlagUsagesWrapped(c.width()))
+			c.print("\nFlags:\n" + flagHelp(fs, c.width()))
 		}
 		c.print("\nExample:\n" + example)
 		return errHelped

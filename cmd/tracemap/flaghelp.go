@@ -1,0 +1,62 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/pflag"
+)
+
+// flagHelp lists a verb's flags for help. A flag's usage text begins with the
+// name of its value in back quotes; a flag without one is a switch.
+func flagHelp(fs *pflag.FlagSet, width int) string {
+	type row struct{ left, right string }
+	var rows []row
+	widest := 0
+	fs.VisitAll(func(f *pflag.Flag) {
+		left := "      --" + f.Name
+		if f.Shorthand != "" {
+			left = "  -" + f.Shorthand + ", --" + f.Name
+		}
+		right := f.Usage
+		if _, rest, ok := strings.Cut(right, "`"); ok {
+			name, text, _ := strings.Cut(rest, "` ")
+			left += " " + name
+			right = text
+		}
+		if f.DefValue != "" && f.DefValue != "0" && f.DefValue != "false" && f.DefValue != "[]" {
+			right += fmt.Sprintf(" (default %s)", f.DefValue)
+		}
+		rows = append(rows, row{left, right})
+		widest = max(widest, len(left))
+	})
+	var b strings.Builder
+	for _, r := range rows {
+		lines := wrap(r.right, width-widest-3)
+		for i, line := range lines {
+			if i > 0 {
+				r.left = ""
+			}
+			fmt.Fprintf(&b, "%-*s   %s\n", widest, r.left, line)
+		}
+	}
+	return b.String()
+}
+
+// wrap breaks a text into lines of at most width characters at blanks; a longer
+// word stands alone.
+func wrap(text string, width int) []string {
+	lines := []string{""}
+	for word := range strings.FieldsSeq(text) {
+		last := &lines[len(lines)-1]
+		switch {
+		case *last == "":
+			*last = word
+		case len(*last)+1+len(word) <= width:
+			*last += " " + word
+		default:
+			lines = append(lines, word)
+		}
+	}
+	return lines
+}

@@ -1,0 +1,201 @@
+package repotest
+
+import (
+	"encoding/json"
+	"errors"
+	"io"
+	"os/exec"
+	"slices"
+	"strings"
+	"testing"
+)
+
+const module = "tracemap/"
+
+// order lists every package once, in the way of the data. Imports go up this
+// list only: a package uses what stands above it.
+var order = []string{
+	"flags",
+	"internal/svg",
+	"geodesy/plane",
+	"geodesy",
+	"nmea",
+	"readings",
+	"fuse/noise",
+	"fuse/track",
+	"fuse/clock",
+	"fuse",
+	"export",
+	"export/internal/invented",
+	"export/report",
+	"internal/simulate",
+	"internal/score",
+	"internal/outdir",
+	"internal/survey",
+	"internal/dev",
+	"internal/repotest",
+	"cmd/tracemap",
+}
+
+// A ban forbids what the order alone would allow. A name stands for the
+// package and those below it.
+type ban struct{ from, to, why string }
+
+var bans = []ban{
+	{"nmea", "readings", "only fuse/clock compares the two devices; each log can be read without the other"},
+	{"readings", "nmea", "only fuse/clock compares the two devices; each log can be read without the other"},
+	{"nmea", "geodesy", "a log is read as it stands; places on earth are the stages' business"},
+	{"fuse/track", "readings", "the track is the receiver's alone: it must not bend towards the readings"},
+	{"fuse", "export", "the estimate knows no file format and no 95 %: that is made at the border"},
+	{"export", "internal", "writers read a finished map; they neither compute nor choose folders"},
+	{"internal/simulate", "flags", "the truth must not share the estimator's words"},
+	{"internal/simulate", "nmea", "the truth must not share the reader's assumptions, or both are wrong alike"},
+	{"internal/simulate", "readings", "the truth must not share the reader's assumptions, or both are wrong alike"},
+	{"internal/simulate", "fuse", "the truth must not share the estimator's assumptions, or both are wrong alike"},
+	{"internal/survey", "internal/simulate", "a real day never meets the generator"},
+	{"internal/survey", "internal/outdir", "survey computes; who calls it chooses where to write"},
+	{"internal/outdir", "export", "whole or nothing holds for any folder"},
+	{"cmd/tracemap", "geodesy", "the command has no geometry"},
+	{"cmd/tracemap", "fuse", "the command computes nothing: internal/survey does"},
+}
+
+// exempt lifts a ban for one import, with the reason.
+var exempt = map[[2]string]string{
+	{"export/report", "internal/svg"}: "drawing is craft without a trade meaning",
+}
+
+// outside lists the modules of others and the packages that may import them, so
+// that leaving one touches one place.
+var outside = map[string][]string{
+	"github.com/ncruces/go-sqlite3":        {"export"},
+	"github.com/pelletier/go-toml/v2":      {"readings"},
+	"github.com/peterstace/simplefeatures": {"geodesy/plane", "export"},
+	"github.com/spf13/pflag":               {"cmd/tracemap"},
+	"github.com/tidwall/rtree":             {"geodesy/plane"},
+	"github.com/twpayne/go-kml/v3":         {"export"},
+	"golang.org/x/sys":                     {"internal/outdir"},
+	"golang.org/x/term":                    {"cmd/tracemap"},
+	"gonum.org/v1/gonum":                   {"fuse", "fuse/clock", "fuse/track"},
+}
+
+// imports gives each package's imports, tests left out, names without the
+// module for its own.
+func imports(t *testing.T) map[string][]string {
+	t.Helper()
+	cmd := exec.Command("go", "list", "-json=ImportPath,Imports", module+"...")
+	out, err := cmd.Output()
+	if err != nil {
+		var exit *exec.ExitError
+		if errors.As(err, &exit) {
+			t.Fatalf("go list: %v\n%s", err, exit.Stderr)
+		}
+		t.Fatal(err)
+	}
+	all := map[string][]string{}
+	for dec := json.NewDecoder(strings.NewReader(string(out))); ; {
+		var p struct {
+			ImportPath string
+			Imports    []string
+		}
+		err := dec.Decode(&p)
+		if err == io.EOF {
+			return all
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		all[strings.TrimPrefix(p.ImportPath, module)] = p.Imports
+	}
+}
+
+// under reports whether a package is name or lies below it.
+func under(pkg, name string) bool { return pkg == name || strings.HasPrefix(pkg, name+"/") }
+
+func TestImportsGoOneWay(t *testing.T) {
+	all := imports(t)
+	for _, name := range order {
+		if _, ok := all[name]; !ok {
+			t.Errorf("order names %s, which is gone: take it out", name)
+		}
+	}
+	for pkg, list := range all {
+		at := slices.Index(order, pkg)
+		if at < 0 {
+			t.Errorf("package %s has no place in the order: add it where the data passes it", pkg)
+			continue
+		}
+		for _, path := range list {
+			if to, ok := strings.CutPrefix(path, module); ok && slices.Index(order, to) > at {
+				t.Errorf("%s imports %s, which stands below it: imports go one way", pkg, to)
+			}
+		}
+	}
+}
+
+func TestBans(t *testing.T) {
+	all := imports(t)
+	exists := func(name string) bool {
+		for pkg := range all {
+			if under(pkg, name) {
+				return true
+			}
+		}
+		return false
+	}
+	for _, b := range bans {
+		for _, name := range []string{b.from, b.to} {
+			if !exists(name) {
+				t.Errorf("a ban names %s, which is gone: change the ban", name)
+			}
+		}
+		for pkg, list := range all {
+			if !under(pkg, b.from) {
+				continue
+			}
+			for _, path := range list {
+				to, ok := strings.CutPrefix(path, module)
+				if ok && under(to, b.to) && !under(to, b.from) && exempt[[2]string{pkg, to}] == "" {
+					t.Errorf("%s imports %s: %s", pkg, to, b.why)
+				}
+			}
+		}
+	}
+	for pair := range exempt {
+		if !slices.Contains(all[pair[0]], module+pair[1]) {
+			t.Errorf("%s no longer imports %s: its exemption is not needed", pair[0], pair[1])
+		}
+	}
+}
+
+func TestOutsideModules(t *testing.T) {
+	all := imports(t)
+	used := map[string]bool{}
+	for pkg, list := range all {
+		for _, path := range list {
+			if first, _, _ := strings.Cut(path, "/"); !strings.Contains(first, ".") {
+				continue // this module or the standard library
+			}
+			found := false
+			for mod, users := range outside {
+				if !under(path, mod) {
+					continue
+				}
+				found = true
+				used[mod+" "+pkg] = true
+				if !slices.Contains(users, pkg) {
+					t.Errorf("%s imports %s, which only %v may", pkg, path, users)
+				}
+			}
+			if !found {
+				t.Errorf("%s imports %s: a new module needs a row here and its reason in DEVELOPERS.md", pkg, path)
+			}
+		}
+	}
+	for mod, users := range outside {
+		for _, pkg := range users {
+			if !used[mod+" "+pkg] {
+				t.Errorf("%s may import %s and does not: take the row out", pkg, mod)
+			}
+		}
+	}
+}
