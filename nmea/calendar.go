@@ -29,11 +29,23 @@ func (in *intake) setDates() {
 		in.spanPart(&in.parts[i])
 	}
 	in.dateUndated()
-	segments := in.group.dates.segments
 	for _, p := range in.parts {
-		for i := p.drafts.first; i < p.drafts.end; i++ {
-			d := in.group.drafts.at(i)
-			d.Nanos += int64(segments[d.segment].offset) * day
+		in.datePart(p)
+	}
+}
+
+// datePart dates the drafts of a source, and counts where time steps back.
+func (in *intake) datePart(p part) {
+	segments := in.group.dates.segments
+	last := int64(math.MinInt64)
+	for i := p.drafts.first; i < p.drafts.end; i++ {
+		d := in.group.drafts.at(i)
+		d.Nanos += int64(segments[d.segment].offset) * day
+		if d.measured() {
+			if d.Nanos < last {
+				in.log.Stats.Backward++
+			}
+			last = d.Nanos
 		}
 	}
 }
@@ -44,7 +56,7 @@ func (in *intake) reference() (date int32, told bool) {
 		return 0, false
 	}
 	y, m, d := in.opt.Reference.UTC().Date()
-	return daysOf(y, int(m), d), true
+	return daysOf(y, int(m), d), y >= 1980 && y <= 2079
 }
 
 // repairRollover adds the weeks that a receiver lost count of, where a date known

@@ -214,60 +214,53 @@ func (f *fields) latitude() float64 { return f.angle(4, 90, 'N', 'S') }
 // longitude gives degrees, east positive, from two fields: dddmm.mmmm and E or W.
 func (f *fields) longitude() float64 { return f.angle(5, 180, 'E', 'W') }
 
-// angle reads a latitude or longitude: whole digits at most wide, the last two
-// of them minutes. One division of two whole numbers makes the result correctly
-// rounded. A sign is refused: with a letter beside it nobody can say which counts.
+// angle reads a latitude or longitude out of two fields. A sign is refused: with
+// a letter beside it nobody can say which counts.
 func (f *fields) angle(wide int, limit float64, plus, minus byte) float64 {
-	f.n++
+	v := f.degreesMinutes(wide)
+	letter := f.text()
+	switch {
+	case math.IsNaN(v):
+	case v > limit:
+		f.refuse(f.n-1, "beyond the pole or the antimeridian")
+	case len(letter) == 1 && letter[0] == plus:
+		return v
+	case len(letter) == 1 && letter[0] == minus:
+		return -v
+	default:
+		f.refuse(f.n, "no hemisphere")
+	}
+	return math.NaN()
+}
+
+// degreesMinutes reads an angle of at most wide whole digits, the last two of
+// them minutes; NaN where it is empty. One division of two whole numbers makes the
+// result correctly rounded.
+func (f *fields) degreesMinutes(wide int) float64 {
 	if f.over() {
 		f.n++
 		return math.NaN()
 	}
-	b, i := f.b, f.at
-	mantissa, digits, decimals, end := decimal(b, i)
-	whole := digits - decimals
-	f.at = end + 1
-	if end < len(b) && b[end] != ',' || digits == 0 {
-		f.noNumber(i)
-		f.n++
-		f.text()
-		return math.NaN()
-	}
-	n := f.n
+	begin := f.at
+	mantissa, digits, decimals, end := decimal(f.b, begin)
 	f.n++
-	letter := byte(0)
-	switch {
-	case f.at < len(b) && (f.at+1 == len(b) || b[f.at+1] == ','):
-		letter = b[f.at]
-		f.at += 2
-	default:
-		f.n--
-		f.text()
+	f.at = end + 1
+	if end < len(f.b) && f.b[end] != ',' || digits == 0 {
+		return f.noNumber(begin)
 	}
+	whole := digits - decimals
 	if whole > wide || whole < 3 || whole < wide && f.strict || digits > 17 {
-		f.refuse(n, "not degrees and minutes")
+		f.refuse(f.n, "not degrees and minutes")
 		return math.NaN()
 	}
 	f.decimals = decimals
 	scale := uint64(pow10[decimals])
 	degrees, minutes := mantissa/(100*scale), mantissa%(100*scale)
 	if minutes >= 60*scale {
-		f.refuse(n, "minutes not below 60")
+		f.refuse(f.n, "minutes not below 60")
 		return math.NaN()
 	}
-	v := float64(degrees*60*scale+minutes) / float64(60*scale)
-	if v > limit {
-		f.refuse(n, "beyond the pole or the antimeridian")
-		return math.NaN()
-	}
-	switch letter {
-	case plus:
-		return v
-	case minus:
-		return -v
-	}
-	f.refuse(n+1, "no hemisphere")
-	return math.NaN()
+	return float64(degrees*60*scale+minutes) / float64(60*scale)
 }
 
 // date gives days since 1970-01-01 from ddmmyy; noDate where it is empty.
@@ -293,9 +286,10 @@ func fullYear(yy int) int {
 	return 2000 + yy
 }
 
-// days gives days since 1970-01-01, and refuses a day that no calendar has.
+// days gives days since 1970-01-01, and refuses a day that no calendar has, or
+// one outside the years of satellite navigation that two digits can tell.
 func (f *fields) days(year, month, dayOfMonth int) int32 {
-	if month < 1 || month > 12 || dayOfMonth < 1 || dayOfMonth > monthLength(year, month) {
+	if year < 1980 || year > 2079 || month < 1 || month > 12 || dayOfMonth < 1 || dayOfMonth > monthLength(year, month) {
 		f.refuse(f.n, "no such date")
 		return noDate
 	}

@@ -16,15 +16,13 @@ type grouper struct {
 	drafts drafts
 	dates  dater
 
-	file     uint16
-	first    int  // where the source's epochs begin
-	touched  int  // the epoch last spoken of; -1 for none yet
-	copies   bool // some time of the source has more than one epoch
-	previous int64
+	file    uint16
+	first   int  // where the source's epochs begin
+	touched int  // the epoch last spoken of; -1 for none yet
+	copies  bool // some time of the source has more than one epoch
 
-	untimed  [kindCount]int // sentences of a receiver that has neither fix nor time
-	backward int
-	odd      int // GGA with quality 9
+	untimed [kindCount]int // sentences of a receiver that has neither fix nor time
+	odd     int            // GGA with quality 9
 }
 
 func (g *grouper) startSource(file int) {
@@ -32,7 +30,6 @@ func (g *grouper) startSource(file int) {
 	g.first = g.drafts.len()
 	g.touched = -1
 	g.copies = false
-	g.previous = math.MinInt64
 	g.dates.startSource()
 }
 
@@ -125,12 +122,6 @@ func (g *grouper) near(t int64, bit uint16, oldest int) int {
 
 // open begins a new epoch.
 func (g *grouper) open(t int64, r *record) int {
-	if t < g.previous && 1<<r.kind&positions != 0 {
-		g.backward++
-	}
-	if 1<<r.kind&positions != 0 {
-		g.previous = t
-	}
 	d := newDraft(t)
 	d.File, d.Line, d.segment, d.talker = g.file, r.line, g.dates.current(), r.talker
 	g.drafts.add(d)

@@ -356,10 +356,12 @@ func parseGSA(f *fields, r *record) {
 // An older form without the letters is not read.
 func parseVTG(f *fields, r *record) {
 	course := f.number()
-	lettered := f.letter() == 'T'
+	if string(f.text()) != "T" {
+		return
+	}
 	f.skip(2)
 	speed := f.number()
-	if lettered && f.letter() == 'N' {
+	if f.letter() == 'N' {
 		r.course, r.speed = float32(course), float32(speed*knot)
 		r.fix = true
 	}

@@ -41,16 +41,32 @@ func (in *intake) useDraft(d *draft) {
 	f.digits = max(f.digits, d.digits)
 }
 
-// join adds draft b, which has the same time, to a. It reports whether b was a
-// repetition: a position from a kind that had given one already, or from far away.
-// Then the first counts, unless only the second had a right checksum.
-func join(a, b *draft) bool {
-	if a.fixed&b.fixed != 0 || a.fixed != 0 && b.fixed != 0 && metresApart(&a.Epoch, &b.Epoch) > 30 {
-		if b.rank >= checkedRank && a.rank < checkedRank {
-			*a = *b
+// join adds draft b, which has the same time, to a. It reports whether b repeats
+// a: it has a position from a kind that had given one already, or one from far
+// away. What differs then is not mixed: the first counts, unless only the second
+// had a right checksum.
+func join(a, b *draft) (repeated bool) {
+	repeated = a.fixed&b.fixed != 0
+	if a.fixed != 0 && b.fixed != 0 {
+		// Two kinds may write one position with fewer decimals, the same kind may not.
+		limit := 30.0 // m
+		if repeated {
+			limit = resolution(min(a.digits, b.digits))
 		}
-		return true
+		if metresApart(&a.Epoch, &b.Epoch) > limit {
+			if b.rank >= checkedRank && a.rank < checkedRank {
+				*a = *b
+			}
+			return true
+		}
 	}
+	complete(a, b)
+	return repeated
+}
+
+// complete takes the position of whichever of a and b is trusted more, and fills
+// in from the other what that one does not tell.
+func complete(a, b *draft) {
 	first, second := *a, *b
 	if b.rank > a.rank {
 		first, second = second, first
@@ -73,8 +89,11 @@ func join(a, b *draft) bool {
 	fillIn(&first.Course, second.Course)
 	first.Sats = max(first.Sats, second.Sats)
 	*a = first
-	return false
 }
+
+// resolution is what the last of so many decimals of a minute of latitude is
+// worth on the ground, m.
+func resolution(decimals uint8) float64 { return 1852 * math.Pow10(-int(decimals)) }
 
 // metresApart gives the distance of two positions on a sphere, flat between
 // them: good to a hundredth of itself over the few kilometres that matter here.

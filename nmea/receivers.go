@@ -152,44 +152,61 @@ func interleavedPair(groups [][]*draft) (a, b int, ok bool) {
 	return 0, 0, false
 }
 
-// interleaved reports whether as and bs come from two antennas: the epochs of bs
-// lie between those of as in time, and further off their line than those of as
-// are among themselves.
+// interleaved reports whether as and bs come from two antennas: single epochs of
+// one lie between two of the other in time, and further off the line between them
+// than epochs of one receiver lie off the line between their neighbours.
 func interleaved(as, bs []*draft) bool {
 	if as[0].Nanos > bs[len(bs)-1].Nanos || bs[0].Nanos > as[len(as)-1].Nanos {
 		return false
 	}
-	between, asked := deviations(as, bs)
-	if len(between) < leastPairs || len(between) < asked/20 {
+	between, asked := strangers(as, bs)
+	if len(between) < leastPairs || len(between) < asked/5 {
 		return false
 	}
-	var own []float64
-	for i := 1; i+1 < len(as); i += 1 + len(as)/sample {
-		if as[i+1].Nanos-as[i-1].Nanos <= 2*maxBracket {
-			own = append(own, deviation(as[i-1], as[i+1], as[i]))
-		}
-	}
-	return median(between) > 0.05+4*median(own)
+	return median(between) > 0.05+4*max(median(unrest(as)), median(unrest(bs)))
 }
 
-// deviations gives, for bs that lie between two of as close enough in time, how
-// far they lie off the line between these; and how many of bs were looked at.
-func deviations(as, bs []*draft) (found []float64, asked int) {
-	k := 0
-	for i := 0; i < len(bs); i += 1 + len(bs)/sample {
-		b := bs[i]
-		asked++
-		for k < len(as) && as[k].Nanos < b.Nanos {
-			k++
+// strangers gives, for single epochs of one list between two of the other, how
+// far they lie off the line between these, m; and how many of the shorter list
+// were looked at. A receiver that merely changes its talker now and then has none.
+func strangers(as, bs []*draft) (found []float64, asked int) {
+	stride := 1 + min(len(as), len(bs))/sample
+	asked = min(len(as), len(bs)) / stride
+	var last [2]*draft // the two epochs before, with the list each is from
+	var from [2]int
+	for n := 0; len(as)+len(bs) > 0; {
+		d, list := next(&as, &bs)
+		if last[0] != nil && from[0] == list && from[1] != list && d.Nanos-last[0].Nanos <= maxBracket {
+			if n%stride == 0 {
+				found = append(found, deviation(last[0], d, last[1]))
+			}
+			n++
 		}
-		switch {
-		case k < len(as) && as[k].Nanos == b.Nanos:
-			found = append(found, metresApart(&as[k].Epoch, &b.Epoch))
-		case k > 0 && k < len(as) && as[k].Nanos-as[k-1].Nanos <= maxBracket:
-			found = append(found, deviation(as[k-1], as[k], b))
-		}
+		last, from = [2]*draft{last[1], d}, [2]int{from[1], list}
 	}
 	return found, asked
+}
+
+// next takes the earlier of two lists' first epochs, and says from which.
+func next(as, bs *[]*draft) (d *draft, list int) {
+	if len(*bs) == 0 || len(*as) > 0 && (*as)[0].Nanos <= (*bs)[0].Nanos {
+		d, *as = (*as)[0], (*as)[1:]
+		return d, 0
+	}
+	d, *bs = (*bs)[0], (*bs)[1:]
+	return d, 1
+}
+
+// unrest gives how far the epochs of one receiver lie off the line between their
+// neighbours, m.
+func unrest(list []*draft) []float64 {
+	var found []float64
+	for i := 1; i+1 < len(list); i += 1 + len(list)/sample {
+		if list[i+1].Nanos-list[i-1].Nanos <= 2*maxBracket {
+			found = append(found, deviation(list[i-1], list[i+1], list[i]))
+		}
+	}
+	return found
 }
 
 // deviation gives how far d lies from where the way from a to b is at its time, m.

@@ -284,11 +284,11 @@ func plainEnd(b []byte) (star int, x byte) {
 		w := binary.LittleEndian.Uint64(b[i:])
 		all ^= w
 		dollar, bang := w^('$'*ones), w^('!'*ones)
-		odd |= w | // above 0x7F
-			w + ones | // 0x7F
-			w - 0x20*ones | // below 0x20
-			(dollar-ones)&^dollar |
-			(bang-ones)&^bang
+		odd |= w             // above 0x7F
+		odd |= w + ones      // 0x7F
+		odd |= w - 0x20*ones // below 0x20
+		odd |= (dollar - ones) &^ dollar
+		odd |= (bang - ones) &^ bang
 	}
 	if odd&high != 0 {
 		return -1, 0

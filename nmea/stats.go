@@ -28,7 +28,7 @@ type Stats struct {
 	From, To time.Time      // first and last of them; zero without any
 	Fix      map[string]int // times of day heard by quality, those without a fix as "none"
 	Repeated int            // positions for a time that already had one from the same kind of sentence
-	Backward int            // times that lie before the one heard just before
+	Backward int            // epochs that lie before the one heard just before them
 
 	OtherReceiver int // epochs left out because they are of another receiver in the same log
 }

@@ -25,7 +25,6 @@ func damaged(err error) bool {
 func (in *intake) finish() {
 	l, stats := in.log, &in.log.Stats
 	stats.Epochs = len(l.Epochs)
-	stats.Backward = in.group.backward
 	in.countUntimed()
 	if stats.Epochs > 0 {
 		stats.From, stats.To = l.Epochs[0].UTC(), l.Epochs[stats.Epochs-1].UTC()
@@ -57,7 +56,7 @@ func (in *intake) warnOfFiles() {
 			in.warn("%s: damaged or cut off behind line %d (%v): what comes before that is used", f.Name, f.Lines, f.Err)
 		}
 		if f.digits > 0 {
-			f.Resolution = 1852 * math.Pow10(-int(f.digits))
+			f.Resolution = resolution(f.digits)
 		}
 	}
 }
@@ -66,29 +65,37 @@ func (in *intake) warnOfSentences() {
 	s := &in.log.Stats
 	all := s.counted()
 	if n := s.BadChecksum; n*100 > all {
-		in.warn("%d of %d sentences have a wrong checksum and are not used", n, all)
+		in.warn("%d of %s a wrong checksum and are not used", n, many(all, "sentence has", "sentences have"))
 	}
 	if n := s.UsedWithoutChecksum; n > 0 {
-		in.warn("%d sentences without checksum are used: nothing would show a changed digit in them", n)
+		in.warn("%s used: nothing would show a changed digit in them", many(n, "sentence without checksum is", "sentences without checksum are"))
 	}
 	if n := s.Malformed; n > 0 {
-		in.warn("%d sentences cannot be read in full", n)
+		in.warn("%s be read in full", many(n, "sentence cannot", "sentences cannot"))
 	}
 	if n := s.Repeated; n > 0 {
-		in.warn("%d epochs come more than once: the first counts", n)
+		in.warn("%s: the first counts", many(n, "epoch comes again", "epochs come again"))
 	}
 	if n := s.Backward; n > 0 {
-		in.warn("time steps back %d times, as after a reconnection: the epochs are put in order", n)
+		in.warn("time steps back %s, as after a reconnection: the epochs are put in order", many(n, "time", "times"))
 	}
+}
+
+// many puts a number before its noun, with or without the verb.
+func many(n int, one, more string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, more)
 }
 
 func (in *intake) warnOfFixes() {
 	if n := in.group.odd; n > 0 {
-		in.warn("%d GGA sentences tell quality 9, which the standard does not have: taken as differential", n)
+		in.warn("%s quality 9, which the standard does not have: taken as differential", many(n, "GGA sentence tells", "GGA sentences tell"))
 	}
 	for _, q := range []Quality{QualityManual, QualitySimulator} {
 		if n := in.log.Stats.Fix[q.String()]; n > 0 {
-			in.warn("%d epochs are of quality %s: they measure nothing and are not used", n, q)
+			in.warn("%s of quality %s, which is no measurement, and not used", many(n, "epoch is", "epochs are"), q)
 		}
 	}
 	for _, f := range in.log.Files {
