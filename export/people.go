@@ -133,7 +133,7 @@ func (r *partRow) facts() []Fact {
 	u := Units{r.m.Meta.Imperial}
 	out := []Fact{
 		{"Utility", LookOf(r.line.Utility).Name},
-		{"Located by", MethodName(r.line.Method) + ", " + Hertz(r.line.Frequency)},
+		{"Located by", locatedBy(r.line)},
 		{"Length", u.Length(r.part.Length())},
 		{"Readings", fmt.Sprint(r.part.Readings)},
 	}
@@ -151,6 +151,14 @@ func (r *partRow) facts() []Fact {
 		out = append(out, Fact{"Surveyed", Period(r.part.From, r.part.To)})
 	}
 	return out
+}
+
+// locatedBy says how the signal came onto the line, and at what frequency.
+func locatedBy(line *fuse.Line) string {
+	if !known(line.Frequency) {
+		return MethodName(line.Method)
+	}
+	return MethodName(line.Method) + ", " + Hertz(line.Frequency)
 }
 
 // facts lists what a person wants to read of a placed reading.

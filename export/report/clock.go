@@ -84,7 +84,7 @@ func curve(c *svg.Canvas, all []clock.Candidate, r *clock.Result, low, high, fro
 		if px := x.At(m.offset / unit); m.offset >= low && m.offset <= high {
 			c.Line(px, top, px, bottom, m.class)
 			anchor, dx := "start", 5.0
-			if px > to-70 {
+			if px > to-70 || m.class == "best" && r.RunnerUp > r.Offset && px > from+50 {
 				anchor, dx = "end", -5
 			}
 			c.Text(px+dx, top+42+m.line*1.2, anchor, "small halo", m.text)

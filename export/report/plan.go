@@ -128,9 +128,14 @@ type stretch struct {
 	doubtful bool
 }
 
-// stretches cuts a part where it becomes doubtful or sure again.
+// stretches cuts a part where it becomes doubtful or sure again. A flag that the
+// part has and none of its vertices holds for all of it.
 func stretches(part *fuse.Part) []stretch {
-	whole := (part.Flags).Any(export.Doubtful)
+	var placed flags.Set
+	for i := range part.Vertices {
+		placed |= part.Vertices[i].Flags
+	}
+	whole := (part.Flags &^ placed).Any(export.Doubtful)
 	var out []stretch
 	for i := 1; i < len(part.Vertices); i++ {
 		a, b := &part.Vertices[i-1], &part.Vertices[i]

@@ -118,7 +118,7 @@ func points(m *export.Map, u export.Units) []pointRow {
 		if pt.LineID != "" {
 			row.Line = pt.LineID
 			if known(pt.Placed.Station) {
-				row.Line += " at " + u.Length(pt.Placed.Station)
+				row.Line += " at " + unbroken(u.Length(pt.Placed.Station))
 			}
 		}
 		if !pt.Placed.OK {
@@ -150,7 +150,7 @@ func revisit(places []export.Revisit, u export.Units) []revisitRow {
 		if row.Where == "" {
 			row.Where = "off the lines"
 		} else if known(r.Station) {
-			row.Where += " at " + u.Length(r.Station)
+			row.Where += " at " + unbroken(u.Length(r.Station))
 		}
 		out = append(out, row)
 	}
