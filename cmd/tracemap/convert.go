@@ -42,7 +42,7 @@ func runConvert(ctx context.Context, c *console, args []string) error {
 	fs.StringVar(&f.format, "format", strings.Join(export.Default, ","), "`LIST` any of "+strings.Join(export.Names(), ","))
 	fs.StringVar(&f.crs, "crs", "EPSG:4326", "`EPSG:N` coordinate system of the formats that can carry one; GeoJSON and KML stay WGS 84")
 	f.day.register(fs)
-	fs.StringVar(&f.day.opt.Scheme, "scheme", "none", "`NAME` accuracy classes to suggest: "+strings.Join(survey.Schemes, ", ")+"; a licensed professional decides")
+	fs.StringVar(&f.day.opt.Scheme, "scheme", "none", "`NAME` accuracy classes to suggest: "+strings.Join(survey.Schemes(), ", ")+"; a licensed professional decides")
 	fs.StringVar(&f.day.opt.Job, "job", "", "`TEXT` job, carried into every output")
 	fs.StringVar(&f.day.opt.Operator, "operator", "", "`TEXT` who located, carried into every output")
 	fs.StringVar(&f.day.opt.Instrument, "instrument", "", "`TEXT` instrument, carried into every output")

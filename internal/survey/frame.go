@@ -72,8 +72,10 @@ func year(t time.Time) float64 {
 func (d *Day) frameWarnings() []string {
 	m := &d.Moved
 	switch {
+	case d.opt.Frame == "" && d.hasRTK() && d.opt.Scheme != "none":
+		return []string{assumed(m), "the suggested classes hold only if that frame is the right one"}
 	case d.opt.Frame == "" && d.hasRTK():
-		return []string{fmt.Sprintf("fixes are RTK and their reference frame was not given, %v assumed: the frame of a corrections service may lie up to 2 m away (--frame)", m.To)}
+		return []string{assumed(m)}
 	case m.From == m.To:
 		return nil
 	}
@@ -82,4 +84,8 @@ func (d *Day) frameWarnings() []string {
 		text += fmt.Sprintf(" and %+.2f m in height", m.Rise)
 	}
 	return []string{text + fmt.Sprintf(", from %v to %v at epoch %.2f", m.From, m.To, m.Epoch)}
+}
+
+func assumed(m *Move) string {
+	return fmt.Sprintf("fixes are RTK and their reference frame was not given, %v assumed: the frame of a corrections service may lie up to 2 m away (--frame)", m.To)
 }

@@ -24,7 +24,7 @@ type Options struct {
 	// Frame is the reference frame of the receiver's corrections; "" when nobody
 	// said, which takes it as WGS 84.
 	Frame  string
-	Scheme string // accuracy classes, one of Schemes
+	Scheme string // accuracy classes, one of Schemes()
 
 	Imperial                        bool // units that reports show to people
 	Title                           string
@@ -34,9 +34,6 @@ type Options struct {
 	// is 0 where nobody knows. It may be called by several goroutines.
 	Progress func(stage string, done, all int64)
 }
-
-// Schemes lists the accuracy classes that may be asked for.
-var Schemes = []string{"none", "pas128", "as5488", "fr2012"}
 
 // DefaultOptions are what a day without any word on them is computed with.
 func DefaultOptions() Options {
@@ -66,8 +63,8 @@ func (o *Options) Check() error {
 			return fmt.Errorf("%s %v m: must be between %v and %v m", c.name, c.v, c.lo, c.hi)
 		}
 	}
-	if !slices.Contains(Schemes, o.Scheme) {
-		return fmt.Errorf("no accuracy scheme %q: there are %s", o.Scheme, strings.Join(Schemes, ", "))
+	if !slices.Contains(Schemes(), o.Scheme) {
+		return fmt.Errorf("no accuracy scheme %q: there are %s", o.Scheme, strings.Join(Schemes(), ", "))
 	}
 	if o.Frame != "" {
 		if _, err := geodesy.ParseFrame(o.Frame); err != nil {

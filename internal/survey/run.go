@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"slices"
 	"time"
 
@@ -245,6 +246,11 @@ func (d *Day) reference() time.Time {
 	return t
 }
 
+// maxEstimated is the largest offset that an estimate may give: a clock in the
+// wrong zone is off by up to 14 h, a day's readings beside another day's log by
+// more. What is further off must be stated or marked.
+const maxEstimated = 14 * time.Hour
+
 // place smooths the track, ties the clocks together and locates the lines.
 func (d *Day) place(ctx context.Context) error {
 	d.tell("smoothing the track")
@@ -263,6 +269,9 @@ func (d *Day) place(ctx context.Context) error {
 	}
 	if err != nil {
 		return err
+	}
+	if d.opt.Clock.Mode == clock.Auto && d.Clock.Method != "positions" && d.Clock.Method != "marks" && math.Abs(d.Clock.Offset) > maxEstimated.Seconds() {
+		return d.refuseUnplaced() // the readings of another day fit somewhere, too
 	}
 	opt := d.opt.Fuse
 	if d.opt.Progress != nil {

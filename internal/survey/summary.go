@@ -25,6 +25,7 @@ func (d *Day) Map() *export.Map {
 		Summary:  d.Summary(),
 		Fixes:    d.fixes(),
 		Place:    d.Located.Plane,
+		Class:    classer(d.opt.Scheme),
 	}
 	m.Summary.Lines = export.Summaries(m)
 	return m
