@@ -68,6 +68,7 @@ func (in *intake) repairRollover() {
 		anchor, by = in.latestSure(), "a date told later in the log"
 	}
 	var was, is int32
+	suspected := false
 	for i := range in.group.dates.segments {
 		s := &in.group.dates.segments[i]
 		if !s.known {
@@ -77,10 +78,10 @@ func (in *intake) repairRollover() {
 			was = s.date()
 			s.offset += k * weekRollover
 			is = s.date()
-		} else if !told && s.date()+weekRollover <= writtenOn && s.sure() {
+		} else if !told && !suspected && s.sure() && s.date()+weekRollover <= writtenOn {
 			in.warn("the receiver tells %s: if that is not the day of the work, its count of weeks has rolled over (1024 weeks), and the day was %s",
 				dateText(s.date()), dateText(s.date()+weekRollover))
-			told = true // say it once
+			suspected = true
 		}
 	}
 	if is != was {

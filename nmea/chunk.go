@@ -148,15 +148,25 @@ func (c *chunk) scan() {
 	c.count, c.first, c.ended, c.last = s.count, s.firstEnd, s.firstEndKnown, s.line
 }
 
-// chunks hands the chunks of a log to use, in order. They are scanned at the
-// same time, as many as there are processors; use is called by one goroutine.
-// It returns what ended the reading, nil at a proper end.
-func chunks(ctx context.Context, r io.Reader, size int, use func(*chunk)) error {
+// pipeline reads logs in chunks, and keeps the chunks' memory from one log to the
+// next.
+type pipeline struct {
+	size int // of a chunk, bytes
+	idle []*chunk
+}
+
+// run hands the chunks of a log to use, in order. They are scanned at the same
+// time, as many as there are processors; use is called by one goroutine. It returns
+// what ended the reading, nil at a proper end.
+func (p *pipeline) run(ctx context.Context, r io.Reader, use func(*chunk)) error {
 	workers := runtime.GOMAXPROCS(0)
-	cut := &cutter{r: r, size: size}
-	free := make(chan *chunk, workers+2)
-	for range cap(free) {
-		free <- &chunk{done: make(chan struct{}, 1)}
+	for len(p.idle) < workers+2 {
+		p.idle = append(p.idle, &chunk{done: make(chan struct{}, 1)})
+	}
+	cut := &cutter{r: r, size: p.size}
+	free := make(chan *chunk, len(p.idle))
+	for _, c := range p.idle {
+		free <- c
 	}
 	jobs := make(chan *chunk, cap(free))
 	order := make(chan *chunk, cap(free))
@@ -194,6 +204,7 @@ func chunks(ctx context.Context, r io.Reader, size int, use func(*chunk)) error 
 					free <- c
 				}
 			}()
+			p.idle = nil // the reader still has them
 			return ctx.Err()
 		}
 	}

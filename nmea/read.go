@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"math"
 	"time"
 )
 
@@ -52,7 +53,10 @@ func Read(ctx context.Context, sources []Source, opt Options) (*Log, error) {
 		opt.chunk = chunkSize
 	}
 	l := &Log{Stats: Stats{Sentences: map[string]int{}, Fix: map[string]int{}}}
-	in := intake{log: l, opt: opt}
+	in := intake{log: l, opt: opt, pipe: pipeline{size: opt.chunk}}
+	if len(sources) > math.MaxUint16 {
+		return nil, fmt.Errorf("%d files are more than one log can have (%d)", len(sources), math.MaxUint16)
+	}
 	for i, s := range sources {
 		if err := in.read(ctx, i, s); err != nil {
 			return nil, fmt.Errorf("reading %s: %w", s.Name, err)
@@ -70,6 +74,7 @@ func Read(ctx context.Context, sources []Source, opt Options) (*Log, error) {
 type intake struct {
 	log   *Log
 	opt   Options
+	pipe  pipeline
 	group grouper
 	parts []part    // one a source
 	line  lineState // of a line that goes on in the next chunk
@@ -83,7 +88,7 @@ func (in *intake) read(ctx context.Context, i int, s Source) error {
 	in.group.startSource(i)
 	in.line = lineState{}
 	open := false // the last line has no end yet
-	file.Err = chunks(ctx, s.R, in.opt.chunk, func(c *chunk) {
+	file.Err = in.pipe.run(ctx, s.R, func(c *chunk) {
 		in.take(c, &file)
 		open = c.data[len(c.data)-1] != '\n'
 	})

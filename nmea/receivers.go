@@ -24,6 +24,9 @@ const maxBracket = 5 * second
 // more than a judgement needs.
 const sample = 2000
 
+// mostGroups is how many groups are compared with each other: only rubbish has more.
+const mostGroups = 64
+
 // splits is the table of what may tell two receivers apart: its name, and what
 // gives each draft its key. The drafts come in order of time.
 var splits = []struct {
@@ -137,7 +140,7 @@ func groupBy(list []*draft, keys []uint32) [][]*draft {
 		i = n
 	}
 	slices.SortStableFunc(groups, func(a, b []*draft) int { return len(b) - len(a) })
-	return groups
+	return groups[:min(len(groups), mostGroups)]
 }
 
 // interleavedPair gives the first two groups that come from two antennas.
@@ -230,14 +233,16 @@ func median(v []float64) float64 {
 }
 
 // dropWorse takes the receiver with the worse fixes out of the log, and gives its
-// drafts: the one with fewer RTK fixed solutions, of equals with fewer RTK float,
-// then differential, then other ones, and last the smaller group.
+// drafts: the one that, while both ran, had the smaller share of RTK fixed
+// solutions, of equals that of RTK float, of differential and so on, and last the
+// one with fewer epochs in all.
 func (in *intake) dropWorse(a, b []*draft, by string) []*draft {
+	from, to := max(a[0].Nanos, b[0].Nanos), min(a[len(a)-1].Nanos, b[len(b)-1].Nanos)
+	sharesA, sharesB := shares(a, from, to), shares(b, from, to)
 	better, worse := a, b
-	fixesA, fixesB := fixes(a), fixes(b)
 	for _, q := range []Quality{QualityRTKFixed, QualityRTKFloat, QualityDGPS, QualityPPS, QualityAutonomous, QualityUnknown} {
-		if fixesA[q] != fixesB[q] {
-			if fixesA[q] < fixesB[q] {
+		if sharesA[q] != sharesB[q] {
+			if sharesA[q] < sharesB[q] {
 				better, worse = b, a
 			}
 			break
@@ -245,20 +250,27 @@ func (in *intake) dropWorse(a, b []*draft, by string) []*draft {
 	}
 	in.log.Stats.OtherReceiver += len(worse)
 	in.warn("two receivers are in the log, told apart by %s: that with the better fixes is used (first at %s), "+
-		"%d epochs of the other are left out (first at %s); give only the log of the receiver that went with the locator",
-		by, in.spot(better[0]), len(worse), in.spot(worse[0]))
+		"%s left out (first at %s); give only the log of the receiver that went with the locator",
+		by, in.spot(better[0]), many(len(worse), "epoch of the other is", "epochs of the other are"), in.spot(worse[0]))
 	for _, d := range worse {
 		*d = newDraft(d.Nanos)
 	}
 	return worse
 }
 
-// fixes counts drafts by quality.
-func fixes(list []*draft) (n [256]int) {
+// shares gives the share of each quality among the drafts from one time to another.
+func shares(list []*draft, from, to int64) (share [256]float64) {
+	n := 0.0
 	for _, d := range list {
-		n[d.Quality]++
+		if d.Nanos >= from && d.Nanos <= to {
+			share[d.Quality]++
+			n++
+		}
 	}
-	return n
+	for q := range share {
+		share[q] /= max(n, 1)
+	}
+	return share
 }
 
 // spot says where in the log a draft stands.
