@@ -85,11 +85,19 @@ func (j *judge) owners() map[string]*simulate.Line {
 // bring turns a place of the result's plane into the day's.
 func (j *judge) bring(p plane.Pt) plane.Pt { return j.here.Forward(j.res.Plane.Inverse(p)) }
 
-// A spot is a sample of a located line.
+// A spot is a sample of a located line: the middle of a short piece of it.
 type spot struct {
-	at     plane.Pt
-	sigma  float64
-	length float64 // m of line that it stands for; 0 for a single reading
+	at, half plane.Pt // the piece reaches from at − half to at + half
+	sigma    float64
+}
+
+// dist is the distance of a place from the piece.
+func (s spot) dist(q plane.Pt) float64 {
+	t := 0.0
+	if l2 := s.half.Dot(s.half); l2 > 0 {
+		t = min(max(q.Sub(s.at).Dot(s.half)/l2, -1), 1)
+	}
+	return q.Dist(s.at.Add(s.half.Mul(t)))
 }
 
 // across is the station of the true line nearest to a place, and the place's
@@ -142,18 +150,18 @@ func (j *judge) part(truth *simulate.Line, p *fuse.Part, lateral *Extent) []spot
 		n := max(1, math.Ceil(length/step))
 		for i := range int(n) {
 			t := (float64(i) + 0.5) / n
-			s := spot{at: from.Lerp(to, t), sigma: mix(a.Sigma, b.Sigma, t), length: length / n}
+			s := spot{at: from.Lerp(to, t), half: to.Sub(from).Mul(0.5 / n), sigma: mix(a.Sigma, b.Sigma, t)}
 			spots = append(spots, s)
 			station, offset := across(truth, s.at)
 			var one Extent
-			one.sample(s.length, offset, s.sigma)
+			one.sample(length/n, offset, s.sigma)
 			lateral.Add(one)
 			q := weaker(a.Quality, b.Quality)
 			sum := j.score.ByQuality[q]
 			sum.Add(one)
 			j.score.ByQuality[q] = sum
 			if depth := mix(a.Depth, b.Depth, t); !math.IsNaN(depth) {
-				j.score.Depth.sample(s.length, depth-truth.DepthAt(station), mix(a.SigmaDepth, b.SigmaDepth, t))
+				j.score.Depth.sample(length/n, depth-truth.DepthAt(station), mix(a.SigmaDepth, b.SigmaDepth, t))
 			}
 		}
 	}
@@ -182,7 +190,7 @@ func (j *judge) complete(truth *simulate.Line, spots []spot) {
 		j.score.Surveyed += step
 		at := truth.Path.At(s)
 		for _, q := range spots {
-			if q.at.Dist(at) <= max(reach, 2*q.sigma) {
+			if q.dist(at) <= max(reach, 2*q.sigma) {
 				j.score.Covered += step
 				break
 			}
@@ -194,9 +202,8 @@ func (j *judge) complete(truth *simulate.Line, spots []spot) {
 func (j *judge) corner(truth *simulate.Line, c simulate.Corner, spots []spot) {
 	passed, strayed := math.Inf(1), 0.0
 	for _, q := range spots {
-		d := q.at.Dist(c.At)
-		passed = min(passed, d)
-		if d <= cornerArea {
+		passed = min(passed, q.dist(c.At))
+		if q.at.Dist(c.At) <= cornerArea {
 			_, off := across(truth, q.at)
 			strayed = max(strayed, math.Abs(off))
 		}

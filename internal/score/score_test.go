@@ -108,10 +108,7 @@ func TestPerfectResult(t *testing.T) {
 	if len(s.Corners) != corners || corners < 3 {
 		t.Errorf("%d corners scored, %d there", len(s.Corners), corners)
 	}
-	// Samples are every 0.25 m, the nearest at most half of that from a corner.
-	if s.Corner(1) > 0.13 {
-		t.Errorf("corner missed by %.3f m", s.Corner(1))
-	}
+	near(t, "worst corner", s.Corner(1), 0, 1e-6)
 	near(t, "length", s.Lateral.Length, length, 0.1)
 	if e := s.ByQuality[nmea.QualityRTKFixed]; math.Abs(e.Length-s.Lateral.Length) > 1e-6 {
 		t.Errorf("by quality %.2f m of %.2f m", e.Length, s.Lateral.Length)

@@ -42,6 +42,12 @@ func TestStopAndGoReadsStandingStill(t *testing.T) {
 			t.Errorf("reading at %.1f s: says it was %.3f m from the track", r.Time, got.Dist(r.At))
 		}
 		moving.add(speed(tr, r.Time))
+		// The operator faces along the line, not the way of the sweep.
+		along := r.Line.Path.Along(r.Station)
+		face := float64(tr.Heading[int((r.Time-tr.Start)*10)])
+		if turned := math.Remainder(face-math.Atan2(along.E, along.N)*180/math.Pi, 180); math.Abs(turned) > 25 {
+			t.Errorf("reading %.1f m along %s: faces %.0f° off the line", r.Station, r.Line.ID, turned)
+		}
 	}
 	// Sway is 7 mm in a second; a stop may begin 0.2 s before.
 	if moving.mean() > 0.08 {

@@ -3,6 +3,8 @@ package simulate_test
 import (
 	"bytes"
 	"flag"
+	"os"
+	"path/filepath"
 	"testing"
 
 	"tracemap/internal/simulate"
@@ -50,5 +52,39 @@ func TestSameScenarioSameBytes(t *testing.T) {
 	a, b := simulate.New("", 7), simulate.New("", 8)
 	if bytes.Equal(files(t, a)["day.nmea"], files(t, b)["day.nmea"]) {
 		t.Error("another seed gives the same log")
+	}
+}
+
+// The demo that is kept in the repository is the one that the program writes.
+func TestDemoIsUpToDate(t *testing.T) {
+	dir := t.TempDir()
+	if err := simulate.WriteDemo(dir); err != nil {
+		t.Fatal(err)
+	}
+	kept := filepath.Join("..", "..", "testdata", "demo")
+	written, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range written {
+		got, err := os.ReadFile(filepath.Join(dir, f.Name()))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if *update {
+			if err := os.WriteFile(filepath.Join(kept, f.Name()), got, 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		want, err := os.ReadFile(filepath.Join(kept, f.Name()))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !bytes.Equal(got, want) {
+			t.Errorf("%s is not what WriteDemo writes: run go test ./internal/simulate -run Demo -update", f.Name())
+		}
+		if len(got) > 1<<20 {
+			t.Errorf("%s has %d bytes", f.Name(), len(got))
+		}
 	}
 }

@@ -108,7 +108,9 @@ var presets = []Preset{
 	{"rtk-lever-arm", "the antenna stands before and beside the locator, and tilts more", func(s *Scenario, _ int) {
 		s.Mount = Mount{Height: 1.6, Forward: 0.35, Right: -0.2, Tilt: 1.2}
 	}},
-	{"rtk-no-names", "no line names in the log", func(s *Scenario, _ int) { s.Log.NoLine = true }},
+	{"rtk-no-names", "no line names in the log, water and gas only", func(s *Scenario, _ int) {
+		s.Log.NoLine, s.World.Utilities = true, 2
+	}},
 	{"rtk-coarse-stamps", "times cut to whole seconds", func(s *Scenario, _ int) { s.Clock.Step, s.Clock.Cut = 1, true }},
 	{"rtk-bends", "fittings of 90° only, a reading at every other corner", func(s *Scenario, _ int) {
 		s.World.Pipes, s.World.Curves, s.World.Cables = 6, 0, 0

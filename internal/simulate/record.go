@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"io"
 	"math/rand/v2"
+	"slices"
 
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
@@ -26,9 +27,7 @@ type Difference struct {
 // A recorded line is a line as the owner's record draws it.
 type recorded struct {
 	id       string
-	line     *Line
 	points   []plane.Pt
-	deeper   float64 // m
 	utility  string
 	diameter float64
 	depth    float64 // m
@@ -40,27 +39,25 @@ func (d *Day) record() ([]recorded, []Difference) {
 	var out []recorded
 	diff := []Difference{}
 	for i, l := range d.Lines {
-		r := recorded{id: l.ID, line: l, utility: l.Utility, diameter: l.Diameter}
-		moved := 0.0
+		r := recorded{id: l.ID, utility: l.Utility, diameter: l.Diameter}
+		moved, deeper := 0.0, 0.0
 		if d.Scenario.Record.Mistakes {
 			switch i {
 			case 1:
 				moved = 0.55 * sign(rng)
 				diff = append(diff, Difference{r.id, "moved", moved})
 			case 2:
-				r.deeper = 0.4 * sign(rng)
-				diff = append(diff, Difference{r.id, "depth", r.deeper})
+				deeper = 0.4 * sign(rng)
+				diff = append(diff, Difference{r.id, "depth", deeper})
 			case 3:
 				diff = append(diff, Difference{r.id, "missing", 0})
 				continue
 			}
 		}
-		r.depth = meanOf(l.Depth) + r.deeper
+		r.depth = meanOf(l.Depth) + deeper
 		r.points = d.survey(l, moved, rng)
 		if d.Scenario.Record.Mistakes && i == 4 {
-			for a, b := 0, len(r.points)-1; a < b; a, b = a+1, b-1 {
-				r.points[a], r.points[b] = r.points[b], r.points[a]
-			}
+			slices.Reverse(r.points)
 			diff = append(diff, Difference{r.id, "reversed", 0})
 		}
 		out = append(out, r)

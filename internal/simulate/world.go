@@ -18,12 +18,13 @@ type World struct {
 	Pairs  int  // two lines 0.6 m side by side, each carrying some of the other's signal
 	Forks  int  // lines that a branch leaves
 
-	Length   Range     // m a line
-	Straight Range     // m a straight
-	Bends    []float64 // degrees of the fittings
-	Depth    Range     // m
-	Steps    float64   // chance that a line's current steps at a branch not located
-	Onward   float64   // chance that a line goes on beyond an end of the survey; else its signal ends there
+	Utilities int       // how many kinds of utility there are; 0 means all ten
+	Length    Range     // m a line
+	Straight  Range     // m a straight
+	Bends     []float64 // degrees of the fittings
+	Depth     Range     // m
+	Steps     float64   // chance that a line's current steps at a branch not located
+	Onward    float64   // chance that a line goes on beyond an end of the survey; else its signal ends there
 
 	Distorted    float64 // share of the lines that have a distorted stretch
 	DistortShare Range   // of the current in the neighbour, either sign
@@ -92,7 +93,11 @@ func (b *builder) start() *pen {
 }
 
 func (b *builder) add(p *pen) *Line {
-	k := kinds[len(b.lines)%len(kinds)]
+	n := len(kinds)
+	if b.w.Utilities > 0 {
+		n = b.w.Utilities
+	}
+	k := kinds[len(b.lines)%n]
 	l := &Line{
 		ID:        fmt.Sprintf("%c%d", k.utility[0]-'a'+'A', len(b.lines)+1),
 		Utility:   k.utility,

@@ -7,8 +7,6 @@ import (
 	"fmt"
 	"maps"
 	"math"
-	"os"
-	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
@@ -368,40 +366,6 @@ func TestRecordDiffersAsTold(t *testing.T) {
 	for id := range lines {
 		if told[id].Kind != "missing" {
 			t.Errorf("%s is missing from the record without a word", id)
-		}
-	}
-}
-
-// The demo that is kept in the repository is the one that the program writes.
-func TestDemoIsUpToDate(t *testing.T) {
-	dir := t.TempDir()
-	if err := simulate.WriteDemo(dir); err != nil {
-		t.Fatal(err)
-	}
-	kept := filepath.Join("..", "..", "testdata", "demo")
-	written, err := os.ReadDir(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, f := range written {
-		got, err := os.ReadFile(filepath.Join(dir, f.Name()))
-		if err != nil {
-			t.Fatal(err)
-		}
-		if *update {
-			if err := os.WriteFile(filepath.Join(kept, f.Name()), got, 0o644); err != nil {
-				t.Fatal(err)
-			}
-		}
-		want, err := os.ReadFile(filepath.Join(kept, f.Name()))
-		if err != nil {
-			t.Fatal(err)
-		}
-		if !bytes.Equal(got, want) {
-			t.Errorf("%s is not what WriteDemo writes: run go test ./internal/simulate -run Demo -update", f.Name())
-		}
-		if len(got) > 1<<20 {
-			t.Errorf("%s has %d bytes", f.Name(), len(got))
 		}
 	}
 }
