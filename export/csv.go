@@ -4,24 +4,89 @@ import (
 	"bufio"
 	"context"
 	"encoding/csv"
+	"math"
 	"path/filepath"
+	"slices"
+
+	"tracemap/fuse"
+	"tracemap/geodesy"
 )
 
 // writeCSV writes lines.csv (its geometry as WKT in the last column), vertices.csv
-// and readings.csv by RFC 4180: comma, CRLF, UTF-8 without a byte order mark.
+// and readings.csv by RFC 4180: comma, CRLF, UTF-8 without a byte order mark. In
+// another coordinate system than longitude and latitude the WKT is in that
+// system, and vertices and readings have their place in it in columns of their own.
 func writeCSV(ctx context.Context, dir string, m *Map, opt Options) error {
-	parts := partRows(m)
-	wkt := column[partRow]{Name: "wkt", Get: func(r *partRow) cell {
-		return cell{Text: string(appendWKT(nil, linePaths(m, r.part, opt.grid())))}
-	}}
-	lines := append(append([]column[partRow]{}, partColumns...), wkt)
+	to, err := opt.target(m)
+	if err != nil {
+		return err
+	}
+	parts, vertices, rows := partRows(m), vertexRows(m), readingRows(m)
+	lines, err := withWKT(m, parts, to)
+	if err != nil {
+		return err
+	}
 	if err := csvFile(ctx, filepath.Join(dir, "lines.csv"), lines, parts); err != nil {
 		return err
 	}
-	if err := csvFile(ctx, filepath.Join(dir, "vertices.csv"), vertexColumns, vertexRows(m)); err != nil {
+	vertexTable, readingTable := vertexColumns, readingColumns
+	if to != nil {
+		if vertexTable, err = withPlaces(vertexColumns, vertices, to, (*vertexRow).geo); err != nil {
+			return err
+		}
+		if readingTable, err = withPlaces(readingColumns, rows, to, (*readingRow).geo); err != nil {
+			return err
+		}
+	}
+	if err := csvFile(ctx, filepath.Join(dir, "vertices.csv"), vertexTable, vertices); err != nil {
 		return err
 	}
-	return csvFile(ctx, filepath.Join(dir, "readings.csv"), readingColumns, readingRows(m))
+	return csvFile(ctx, filepath.Join(dir, "readings.csv"), readingTable, rows)
+}
+
+// withWKT adds the geometry and its system to the columns of lines.
+func withWKT(m *Map, rows []partRow, to *target) ([]column[partRow], error) {
+	texts := map[*fuse.Part]string{}
+	for i := range rows {
+		paths, err := linePaths(m, rows[i].part, to)
+		if err != nil {
+			return nil, err
+		}
+		texts[rows[i].part] = string(appendWKT(nil, paths))
+	}
+	return slices.Concat(partColumns, []column[partRow]{
+		{Name: "crs", Get: func(*partRow) cell { return text(to.name()) }},
+		{Name: "wkt", Get: func(r *partRow) cell { return text(texts[r.part]) }},
+	}), nil
+}
+
+// withPlaces adds the place in a coordinate system to a layer's columns: x east,
+// y north in the system's unit, z the height above its ellipsoid.
+func withPlaces[R any](columns []column[R], rows []R, to *target, geo func(*R) (geodesy.Geo, bool)) ([]column[R], error) {
+	places := map[*R]pos{}
+	for i := range rows {
+		if g, ok := geo(&rows[i]); ok {
+			p, err := to.at(g)
+			if err != nil {
+				return nil, err
+			}
+			places[&rows[i]] = p
+		}
+	}
+	get := func(one func(pos) float64) func(*R) cell {
+		return func(r *R) cell {
+			if p, ok := places[r]; ok {
+				return number(one(p))
+			}
+			return number(math.NaN())
+		}
+	}
+	return slices.Concat(columns, []column[R]{
+		{Name: "x", Kind: realKind, Decimals: to.decimals, Get: get(func(p pos) float64 { return p.x })},
+		{Name: "y", Kind: realKind, Decimals: to.decimals, Get: get(func(p pos) float64 { return p.y })},
+		{Name: "z", Kind: realKind, Decimals: 3, Get: get(func(p pos) float64 { return p.z })},
+		{Name: "crs", Get: func(*R) cell { return text(to.name()) }},
+	}), nil
 }
 
 func csvFile[R any](ctx context.Context, name string, columns []column[R], rows []R) error {

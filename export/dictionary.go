@@ -12,7 +12,7 @@ import (
 func Dictionary() string {
 	var b strings.Builder
 	b.WriteString(dictionaryHead)
-	writeLayer(&b, "lines", "A row a line part. `lines.csv` has its geometry as well-known text in a last column `wkt`; a part with a single reading is a point. The third ordinate is the ellipsoidal height of the utility's electrical centre; a part whose depth was not read everywhere has none.", partColumns)
+	writeLayer(&b, "lines", "A row a line part. `lines.csv` has its geometry as well-known text in the last column `wkt`, in the system named in `crs`; a part with a single reading is a point. The third ordinate is the ellipsoidal height of the utility's electrical centre; a part whose depth was not read everywhere has none.", partColumns)
 	writeLayer(&b, "corridors", "A polygon a part: 95 % of the time the true line lies within it, seen across the line.", corridorColumns)
 	writeLayer(&b, "vertices", "A row a vertex of a part.", vertexColumns)
 	writeLayer(&b, "readings", "`readings.csv` has a row for everything that came in, also what got no place or could not be read; the map layers have those with a place. The third ordinate is the height of the ground.", readingColumns)
@@ -39,6 +39,10 @@ Names of open standards are given where the meaning agrees: OGC MUDDI (conceptua
 names as in the public model 1.1 of OGC 19-081) and INSPIRE (D2.8.III.6, utility and governmental services). Attribute
 names alone do not make a file conform to either. Mind the depth: MUDDI's goes from grade to the *top* of the asset;
 ours goes to the electrical centre, and only cover_m, where the diameter is known, goes to the top.
+
+With --crs, GeoPackage, Shapefile, DXF and the well-known text of lines.csv are in that system; vertices.csv and
+readings.csv then have the place in it in the columns x (east), y (north), z (height above its ellipsoid) and crs.
+Columns lon and lat stay longitude and latitude in the frame of the map.
 
 In CSV a text that begins with =, +, −, @, tab or carriage return has an apostrophe before it, so that no
 spreadsheet runs it as a formula.

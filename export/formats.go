@@ -7,14 +7,16 @@ import (
 	"slices"
 	"strings"
 	"sync"
+
+	"tracemap/geodesy"
 )
 
 // Options of Write.
-type Options struct{}
-
-// grid is the projected system of the formats that can carry one; nil for
-// longitude and latitude.
-func (Options) grid() grid { return nil }
+type Options struct {
+	// CRS is the coordinate system of the formats that can carry one; nil for
+	// longitude and latitude of WGS 84.
+	CRS *geodesy.CRS
+}
 
 // A Format is a way to write a map.
 type Format struct {

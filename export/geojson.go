@@ -13,7 +13,11 @@ import (
 // writeGeoJSON writes lines.geojson, corridors.geojson and readings.geojson as
 // RFC 7946 has them: longitude, latitude, ellipsoidal height.
 func writeGeoJSON(ctx context.Context, dir string, m *Map, _ Options) error {
-	if err := geoJSONFile(ctx, dir, "lines", m, lineFeatures(m)); err != nil {
+	lines, err := lineFeatures(m)
+	if err != nil {
+		return err
+	}
+	if err := geoJSONFile(ctx, dir, "lines", m, lines); err != nil {
 		return err
 	}
 	corridors, err := corridorFeatures(m)
@@ -39,15 +43,19 @@ type shape struct {
 	areas []area
 }
 
-func lineFeatures(m *Map) []feature {
+func lineFeatures(m *Map) ([]feature, error) {
 	var out []feature
 	rows := partRows(m)
 	for i := range rows {
 		r := &rows[i]
-		out = append(out, feature{partID(r), shape{paths: linePaths(m, r.part, nil)},
+		paths, err := linePaths(m, r.part, nil)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, feature{partID(r), shape{paths: paths},
 			func(b []byte) []byte { return appendProperties(b, partColumns, r) }})
 	}
-	return out
+	return out, nil
 }
 
 func corridorFeatures(m *Map) ([]feature, error) {

@@ -228,8 +228,12 @@ func (k *kmlWriter) folder(name string, open bool, fill func()) {
 }
 
 func (k *kmlWriter) line(r *partRow, look Look) {
+	paths, err := linePaths(k.m, r.part, nil)
+	if err != nil && k.err == nil {
+		k.err = err
+	}
 	var pieces []kml.Element
-	for _, p := range linePaths(k.m, r.part, nil) {
+	for _, p := range paths {
 		if len(p) == 1 {
 			pieces = append(pieces, kml.Point(kml.AltitudeMode(kml.AltitudeModeClampToGround), coordinates(p)))
 			continue

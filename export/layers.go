@@ -202,3 +202,18 @@ func (r *readingRow) onMap() bool {
 
 // position is the place on the ground of a row that is on the map.
 func (r *readingRow) position() path { return unwrap([]geodesy.Geo{r.placed.Geo}) }
+
+// geo is the reading's place on the ground, if it has one.
+func (r *readingRow) geo() (geodesy.Geo, bool) {
+	if !r.onMap() {
+		return geodesy.Geo{}, false
+	}
+	return r.placed.Geo, true
+}
+
+// geo is the place of the utility's electrical centre.
+func (r *vertexRow) geo() (geodesy.Geo, bool) {
+	g := r.vertex.Ground
+	g.H = height(r.vertex)
+	return g, known(g.Lat) && known(g.Lon)
+}

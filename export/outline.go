@@ -84,31 +84,31 @@ func densify(m *Map, trace []geodesy.Geo, p, q plane.Pt, g geodesy.Geo, levels i
 	return densify(m, trace, middle, q, g, levels-1)
 }
 
-// A grid turns a place into the coordinates of a projected system, m; nil
-// stands for longitude and latitude.
-type grid func(geodesy.Geo) plane.Pt
-
 // linePaths gives a part's line as a file writes it: one path, or more where it
 // crosses the antimeridian.
-func linePaths(m *Map, part *fuse.Part, to grid) []path {
+func linePaths(m *Map, part *fuse.Part, to *target) ([]path, error) {
 	trace := partTrace(m, part)
-	if to != nil {
-		return []path{project(trace, to)}
+	if to == nil {
+		return cutPath(unwrap(trace)), nil
 	}
-	return cutPath(unwrap(trace))
+	p, err := to.all(trace)
+	return []path{p}, err
 }
 
 // corridorAreas gives a part's 95 % corridor as a file writes it.
-func corridorAreas(m *Map, part *fuse.Part, to grid) ([]area, error) {
+func corridorAreas(m *Map, part *fuse.Part, to *target) ([]area, error) {
 	var out []area
 	for _, polygon := range part.Corridor {
-		rings := make([][]pos, 0, len(polygon))
-		for _, ring := range polygon {
+		rings := make([][]pos, len(polygon))
+		for i, ring := range polygon {
 			trace := ringTrace(m, ring)
-			if to != nil {
-				rings = append(rings, project(trace, to))
-			} else {
-				rings = append(rings, unwrap(trace))
+			if to == nil {
+				rings[i] = unwrap(trace)
+				continue
+			}
+			var err error
+			if rings[i], err = to.all(trace); err != nil {
+				return nil, err
 			}
 		}
 		if to != nil {
@@ -122,15 +122,6 @@ func corridorAreas(m *Map, part *fuse.Part, to grid) ([]area, error) {
 		out = append(out, cut...)
 	}
 	return out, nil
-}
-
-func project(trace []geodesy.Geo, to grid) path {
-	out := make(path, len(trace))
-	for i, g := range trace {
-		p := to(g)
-		out[i] = pos{round(p.E, 4), round(p.N, 4), round(g.H, 3)}
-	}
-	return out
 }
 
 // unwrap gives longitudes that run on without a step over the antimeridian, the

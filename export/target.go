@@ -1,0 +1,95 @@
+package export
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"tracemap/geodesy"
+)
+
+// A target is the coordinate system that a format writes in; nil stands for
+// longitude and latitude of WGS 84, EPSG:4326.
+type target struct {
+	crs      *geodesy.CRS
+	frame    geodesy.Frame // of the map's positions
+	epoch    float64       // when they were observed, decimal year
+	decimals int           // kept of a coordinate
+}
+
+// target gives the system asked for. Positions are brought from the map's frame
+// into the system's, as of the middle of the survey.
+func (o Options) target(m *Map) (*target, error) {
+	if o.CRS == nil || o.CRS.Code() == 4326 {
+		return nil, nil
+	}
+	t := &target{crs: o.CRS, epoch: epoch(m.Meta.From, m.Meta.To), decimals: 4}
+	if !o.CRS.IsProjected() {
+		t.decimals = 9
+	}
+	if m.Meta.Frame != "" {
+		frame, err := geodesy.ParseFrame(m.Meta.Frame)
+		if err != nil {
+			return nil, fmt.Errorf("bring positions into %v: %w", o.CRS, err)
+		}
+		t.frame = frame
+	}
+	return t, nil
+}
+
+// epoch is the decimal year of the middle of a stretch of time; 2020 when none
+// is known.
+func epoch(from, to time.Time) float64 {
+	if from.IsZero() {
+		from = to
+	}
+	if to.IsZero() {
+		to = from
+	}
+	if from.IsZero() {
+		return 2020
+	}
+	middle := from.Add(to.Sub(from) / 2).UTC()
+	begin := time.Date(middle.Year(), 1, 1, 0, 0, 0, 0, time.UTC)
+	return float64(middle.Year()) + middle.Sub(begin).Hours()/begin.AddDate(1, 0, 0).Sub(begin).Hours()
+}
+
+// name is the system's code as files write it.
+func (t *target) name() string { return fmt.Sprintf("EPSG:%d", t.code()) }
+
+func (t *target) code() int {
+	if t == nil {
+		return 4326
+	}
+	return t.crs.Code()
+}
+
+// at gives a place in the target, rounded; its height is that above the
+// ellipsoid of the target's frame, NaN where g has none.
+func (t *target) at(g geodesy.Geo) (pos, error) {
+	if t == nil {
+		return unwrap([]geodesy.Geo{g})[0], nil
+	}
+	x, y, h, err := t.crs.Forward(g, t.frame, t.epoch)
+	if err != nil {
+		return pos{}, err
+	}
+	if math.IsNaN(g.H) {
+		h = math.NaN()
+	}
+	return pos{round(x, t.decimals), round(y, t.decimals), round(h, 3)}, nil
+}
+
+// all gives a line's or a ring's positions in a projected or geographic target
+// other than nil.
+func (t *target) all(trace []geodesy.Geo) ([]pos, error) {
+	out := make([]pos, len(trace))
+	for i, g := range trace {
+		p, err := t.at(g)
+		if err != nil {
+			return nil, err
+		}
+		out[i] = p
+	}
+	return out, nil
+}
