@@ -1,7 +1,6 @@
 package nmea_test
 
 import (
-	"context"
 	"encoding/json"
 	"math"
 	"os"
@@ -94,15 +93,14 @@ func TestCensus(t *testing.T) {
 	}
 	for name, c := range census {
 		t.Run(name, func(t *testing.T) {
-			f, err := os.Open(filepath.Join(dir, name))
+			raw, err := os.ReadFile(filepath.Join(dir, name))
 			if err != nil {
 				t.Fatal(err)
 			}
-			defer f.Close()
-			l, err := nmea.Read(context.Background(), []nmea.Source{{Name: name, R: f}}, nmea.Options{})
-			if err != nil {
-				t.Fatal(err)
+			if !nmea.Sniff(raw[:min(len(raw), 64<<10)]) {
+				t.Error("not taken for a receiver's log")
 			}
+			l := readBytes(t, nmea.Options{}, raw)
 			same := comparer(t, name)
 			compareFraming(same, l, c)
 			compareEpochs(same, l, c)
@@ -219,4 +217,75 @@ func compareSigma(t *testing.T, l *nmea.Log, c count) {
 	if got := (sigmas[(n-1)/2] + sigmas[n/2]) / 2; math.Abs(got-*c.GSTMedian) > 1e-4 { // m: the census rounds to 4 decimals
 		t.Errorf("median σ: got %v m, want %v m", got, *c.GSTMedian)
 	}
+}
+
+// What is known of four real logs from outside, with the figures that another
+// program computed from them without any smoothing (the folder's README): the
+// error against a tactical-grade reference, a stated place and two scatters.
+func TestEpochsAgainstTruth(t *testing.T) {
+	dir := sharedLogs(t)
+	read := func(name string) []nmea.Epoch {
+		raw, err := os.ReadFile(filepath.Join(dir, name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return readBytes(t, nmea.Options{Reference: time.Date(2020, 2, 7, 0, 0, 0, 0, time.UTC)}, raw).Epochs
+	}
+	near := func(what string, got, want, tolerance float64) {
+		if math.Abs(got-want) > tolerance {
+			t.Errorf("%s: got %.3f m, want %.3f m", what, got, want)
+		}
+	}
+	truth := map[int64]nmea.Epoch{}
+	for _, e := range read("f9k-rtk-drive-a.truth.nmea") {
+		truth[e.Nanos] = e
+	}
+	var errs []float64
+	for _, e := range read("f9k-rtk-drive-a.nmea") {
+		if r, ok := truth[e.Nanos]; ok {
+			errs = append(errs, apart(e.Lat, e.Lon, r.Lat, r.Lon))
+		}
+	}
+	if len(errs) != 823 {
+		t.Errorf("%d common seconds with the reference, want 823", len(errs))
+	}
+	near("drive, median error", quantile(errs, 0.5), 0.47, 0.01) // the README rounds to 1 cm
+	near("drive, 95 %", quantile(errs, 0.95), 0.84, 0.01)
+
+	last := read("f9p-static-gst.log")
+	near("static, distance to the stated place", apart(last[0].Lat, last[0].Lon, -45.877591500, 170.500124833), 2.9, 0.1)
+
+	for _, c := range []struct {
+		name        string
+		median, p95 float64
+	}{{"static-gst.log", 0.32, 1.18}, {"ubx-mixed-2008.ubx", 0.8, 1.5}} {
+		epochs := read(c.name)
+		var lats, lons []float64
+		for _, e := range epochs {
+			lats, lons = append(lats, e.Lat), append(lons, e.Lon)
+		}
+		lat, lon := quantile(lats, 0.5), quantile(lons, 0.5)
+		var off []float64
+		for _, e := range epochs {
+			off = append(off, apart(e.Lat, e.Lon, lat, lon))
+		}
+		near(c.name+", scatter, median", quantile(off, 0.5), c.median, 0.06) // about the mean or the median place
+		near(c.name+", scatter, 95 %", quantile(off, 0.95), c.p95, 0.06)
+	}
+}
+
+// apart is the distance of two near places on the WGS 84 ellipsoid, m, by its
+// radii of curvature at the first; good to a millimetre over a hundred metres.
+func apart(lat1, lon1, lat2, lon2 float64) float64 {
+	const a, e2 = 6378137, 0.00669437999014
+	sin, cos := math.Sincos(lat1 * math.Pi / 180)
+	w := 1 - e2*sin*sin
+	north := (lat2 - lat1) * math.Pi / 180 * a * (1 - e2) / math.Pow(w, 1.5)
+	east := (lon2 - lon1) * math.Pi / 180 * a / math.Sqrt(w) * cos
+	return math.Hypot(north, east)
+}
+
+func quantile(v []float64, p float64) float64 {
+	s := slices.Sorted(slices.Values(v))
+	return s[int(math.Round(p*float64(len(s)-1)))]
 }

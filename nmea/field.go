@@ -55,9 +55,17 @@ func (f *fields) text() []byte {
 
 // skip passes over k fields.
 func (f *fields) skip(k int) {
-	for range k {
-		f.text()
+	f.n += k
+	for i := f.at; i < len(f.b); i++ {
+		if f.b[i] != ',' {
+			continue
+		}
+		if k--; k == 0 {
+			f.at = i + 1
+			return
+		}
 	}
+	f.at = len(f.b) + 1
 }
 
 // letter gives a field of one letter; 0 where it is empty.

@@ -41,6 +41,9 @@ func TestSamples(t *testing.T) {
 				t.Fatal(err)
 			}
 			claims := claimsOf(string(about))
+			if !nmea.Sniff(raw) {
+				t.Error("not taken for a receiver's log")
+			}
 			l := readBytes(t, nmea.Options{Reference: claims.reference(t)}, raw)
 			checkClaims(t, l, claims)
 			got := printLog(l)

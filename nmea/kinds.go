@@ -45,7 +45,8 @@ var kinds = [kindCount]struct {
 // can be used; f keeps the first field that could not be read.
 func (k kind) read(s *sentence, f *fields, r *record) bool {
 	*f = fields{b: s.body, strict: s.sum == sumNone}
-	*r = record{kind: k, date: noDate, clock: noTime, checked: !f.strict, talker: [2]byte(s.addr)}
+	*r = record{}
+	r.kind, r.date, r.clock, r.checked, r.talker = k, noDate, noTime, !f.strict, [2]byte(s.addr)
 	if f.strict && !s.whole(kinds[k].least) {
 		f.refuse(0, "no checksum, and cut off")
 		return false
