@@ -58,9 +58,12 @@ func runConvert(ctx context.Context, c *console, args []string) error {
 	if err != nil {
 		return err
 	}
-	formats, err := selectFormats(f.format)
+	formats, err := survey.ParseFormats(f.format)
 	if err != nil {
-		return err
+		return &usageError{err.Error(), "write --format geojson,csv, say"}
+	}
+	if opt.CRS, err = survey.ParseCRS(f.crs); err != nil {
+		return &usageError{err.Error(), "write --crs EPSG:25832, say"}
 	}
 	opt.Progress = c.progress
 	day, dir, err := compute(ctx, c, fs.Args(), opt, &f)
@@ -71,7 +74,7 @@ func runConvert(ctx context.Context, c *console, args []string) error {
 	m.Summary.Elapsed = time.Since(started).Seconds()
 	c.progress("writing", 0, 0)
 	err = write(ctx, c, dir, func(path string) error {
-		return export.Write(ctx, path, m, formats, export.Options{})
+		return export.Write(ctx, path, m, formats, export.Options{CRS: opt.CRS})
 	})
 	if err != nil {
 		return err
@@ -91,18 +94,6 @@ func runConvert(ctx context.Context, c *console, args []string) error {
 	return nil
 }
 
-func selectFormats(text string) ([]export.Format, error) {
-	names := list(text)
-	if len(names) == 0 {
-		return nil, &usageError{"no format given", "write --format with any of " + strings.Join(export.Names(), ",")}
-	}
-	formats, err := export.Select(names)
-	if err != nil {
-		return nil, &usageError{err.Error(), "write --format geojson,csv, say"}
-	}
-	return formats, nil
-}
-
 // compute reads the files and works out the day. The output folder is checked
 // before the work: a refusal should cost no time.
 func compute(ctx context.Context, c *console, files []string, opt survey.Options, f *convertFlags) (*survey.Day, target, error) {
@@ -110,7 +101,7 @@ func compute(ctx context.Context, c *console, files []string, opt survey.Options
 	if err != nil {
 		return nil, target{}, err
 	}
-	dir := target{path: f.out, opt: outdir.Options{Overwrite: f.overwrite, Inputs: files, Ours: ours}}
+	dir := target{path: f.out, opt: outdir.Options{Overwrite: f.overwrite, Inputs: files, Ours: survey.Ours}}
 	if dir.path == "" {
 		dir.path = in.DefaultOut()
 	}
@@ -139,17 +130,4 @@ func openInputs(ctx context.Context, c *console, verb string, files []string) (*
 		c.warn(w)
 	}
 	return survey.Open(ctx, sources)
-}
-
-// ours reports whether a file in an output folder is one that convert, or a
-// desktop GIS beside the GeoPackage, writes.
-func ours(name string) bool {
-	for _, f := range slices.Concat(export.Formats, export.Always) {
-		for _, file := range f.Files {
-			if name == file || strings.HasPrefix(name, file+"-") {
-				return true
-			}
-		}
-	}
-	return false
 }

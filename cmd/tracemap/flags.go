@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"os"
-	"strings"
 
 	"github.com/spf13/pflag"
 
@@ -82,16 +81,4 @@ func loadColumns(path string) (*readings.Mapping, error) {
 	}
 	defer r.Close()
 	return readings.LoadMapping(r, path)
-}
-
-// list splits a flag's comma-separated value; blanks around and between do not
-// matter.
-func list(text string) []string {
-	var out []string
-	for item := range strings.SplitSeq(text, ",") {
-		if item = strings.TrimSpace(item); item != "" {
-			out = append(out, item)
-		}
-	}
-	return out
 }

@@ -14,6 +14,7 @@ import (
 	"testing"
 
 	"tracemap/internal/outdir"
+	"tracemap/internal/survey"
 )
 
 // The program as a process, built once.
@@ -85,7 +86,7 @@ func TestInterruptWhileWriting(t *testing.T) {
 	}
 	ctx, cancel := context.WithCancel(t.Context())
 	c := newConsole(nil, io.Discard, io.Discard)
-	err := write(ctx, c, target{path: "out", opt: outdir.Options{Overwrite: true, Ours: ours}}, func(path string) error {
+	err := write(ctx, c, target{path: "out", opt: outdir.Options{Overwrite: true, Ours: survey.Ours}}, func(path string) error {
 		defer cancel() // the interrupt, after the last file
 		return os.WriteFile(path+"/lines.csv", []byte("newer"), 0o666)
 	})

@@ -32,7 +32,6 @@ var order = []string{
 	"internal/score",
 	"internal/outdir",
 	"internal/survey",
-	"internal/dev",
 	"internal/repotest",
 	"cmd/tracemap",
 }

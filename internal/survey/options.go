@@ -24,7 +24,8 @@ type Options struct {
 	// Frame is the reference frame of the receiver's corrections; "" when nobody
 	// said, which takes it as WGS 84.
 	Frame  string
-	Scheme string // accuracy classes, one of Schemes()
+	CRS    *geodesy.CRS // of the formats that can carry one; nil for longitude and latitude
+	Scheme string       // accuracy classes, one of Schemes()
 
 	Imperial                        bool // units that reports show to people
 	Title                           string

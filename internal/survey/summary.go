@@ -47,14 +47,18 @@ func (d *Day) meta() export.Meta {
 	return meta
 }
 
-// source joins the inputs' names without their folders, which are nobody's
-// business.
+// source joins the inputs' names, receiver's logs first, in alphabetical order,
+// so that the order on the command line leaves no trace. Their folders are
+// nobody's business.
 func (d *Day) source() string {
 	var out []string
-	for _, i := range d.inputs.list {
-		if i.kind != Unknown && i.twin == "" {
-			out = append(out, filepath.Base(i.Name))
+	for _, k := range []Kind{NMEA, Readings} {
+		var names []string
+		for _, i := range d.inputs.of(k) {
+			names = append(names, filepath.Base(i.Name))
 		}
+		slices.Sort(names)
+		out = append(out, names...)
 	}
 	return strings.Join(out, ", ")
 }
@@ -204,6 +208,7 @@ func (d *Day) Warnings() []string {
 	if d.NMEA != nil {
 		all = append(all, d.NMEA.Warnings...)
 		all = append(all, d.frameWarnings()...)
+		all = append(all, d.crsWarnings()...)
 	}
 	if d.Clock != nil && !d.Clock.Determined {
 		all = append(all, clockWarning(d.Clock))
