@@ -82,7 +82,7 @@ func (r reference) check(t *testing.T, check func(t *testing.T, input, answer st
 }
 
 // run gives what a program prints for lines of input, a line each, with single
-// spaces.
+// spaces and without empty lines.
 func run(t *testing.T, inputs []string, program string, args ...string) []string {
 	t.Helper()
 	cmd := exec.Command(program, args...)
@@ -93,7 +93,9 @@ func run(t *testing.T, inputs []string, program string, args ...string) []string
 	}
 	var answers []string
 	for line := range strings.Lines(string(out)) {
-		answers = append(answers, strings.Join(strings.Fields(line), " "))
+		if words := strings.Fields(line); len(words) > 0 {
+			answers = append(answers, strings.Join(words, " "))
+		}
 	}
 	if len(answers) != len(inputs) {
 		t.Fatalf("%s %s: %d answers to %d lines", program, strings.Join(args, " "), len(answers), len(inputs))
