@@ -63,7 +63,7 @@ func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clo
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		line, err := locateLine(ps, g, tr.Plane, cl.Sigma, &sc, opt)
+		line, err := locateLine(ps, g, tr, cl, &sc, opt)
 		if err != nil {
 			return nil, fmt.Errorf("fitting line %s: %w", g.id, err)
 		}
@@ -76,13 +76,14 @@ func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clo
 	return res, nil
 }
 
-func locateLine(ps []Placed, g group, plan *geodesy.Local, clockSigma float64, sc *scales, opt Options) (Line, error) {
+func locateLine(ps []Placed, g group, tr *track.Track, cl *clock.Result, sc *scales, opt Options) (Line, error) {
 	var line Line
 	describe(&line, ps, g)
 	order := orderAlong(ps, g.members)
 	runs := splitGaps(ps, order, opt.MaxGap)
 	for n, run := range runs {
-		part, events := locatePart(ps, run, plan, clockSigma, sc, opt)
+		part, events := locatePart(ps, run, tr.Plane, sc, opt)
+		widenForClock(ps, run, &part, tr, cl)
 		part.Number = n + 1
 		if len(runs) > 1 {
 			markGaps(&part, n > 0, n < len(runs)-1)
@@ -104,9 +105,9 @@ func locateLine(ps []Placed, g group, plan *geodesy.Local, clockSigma float64, s
 	return line, nil
 }
 
-func locatePart(ps []Placed, run []int, plan *geodesy.Local, clockSigma float64, sc *scales, opt Options) (Part, []Event) {
+func locatePart(ps []Placed, run []int, plan *geodesy.Local, sc *scales, opt Options) (Part, []Event) {
 	if len(run) >= 2 {
-		if shaped := shape(ps, run, clockSigma, sc); shaped != nil && spread2(ps, run) > 0.05 {
+		if shaped := shape(ps, run, sc); shaped != nil && spread2(ps, run) > 0.05 {
 			part, events := assemble(ps, shaped, plan, opt)
 			if len(run) == 2 {
 				part.Flags |= flags.TwoPoints
@@ -114,7 +115,7 @@ func locatePart(ps []Placed, run []int, plan *geodesy.Local, clockSigma float64,
 			return part, events
 		}
 	}
-	return single(ps, run, plan, clockSigma, sc), nil
+	return single(ps, run, plan, sc), nil
 }
 
 // spread2 is the largest distance of a reading of the run from its first, m.
@@ -127,9 +128,9 @@ func spread2(ps []Placed, run []int) float64 {
 }
 
 // single makes a part of readings at one place: a point with a width.
-func single(ps []Placed, run []int, plan *geodesy.Local, clockSigma float64, sc *scales) Part {
+func single(ps []Placed, run []int, plan *geodesy.Local, sc *scales) Part {
 	depth := typicalDepth(ps, run)
-	s := samplesOf(ps, run, depth, clockSigma, sc)
+	s := samplesOf(ps, run, depth, sc)
 	var at plane.Pt
 	var sigma, h, current float64
 	for k, i := range run {

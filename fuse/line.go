@@ -27,7 +27,10 @@ type Placed struct {
 	SlowE, SlowN, SlowEN float64
 	SigmaH               float64  // one σ of the ground's height, m
 	Velocity             plane.Pt // of the antenna at that time, m/s
-	T                    float64  // seconds since the day's first epoch
+	// ClockShift is where the reading goes, m, if the clock is off by one of its σ;
+	// zero when the clock is not determined (see widenForClock).
+	ClockShift plane.Pt
+	T          float64 // seconds since the day's first epoch
 
 	LineID  string  // line it was grouped to; "" for none
 	Part    int     // part from 1; 0 when on none

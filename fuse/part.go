@@ -36,9 +36,9 @@ type joint struct {
 // shape fits one part. The steps feed on each other – the shape needs to know
 // which readings to leave out, and only the shape shows them – so they are gone
 // through until nothing changes, a few times at the most.
-func shape(ps []Placed, path []int, clockSigma float64, sc *scales) *shapedPart {
+func shape(ps []Placed, path []int, sc *scales) *shapedPart {
 	p := &shapedPart{path: slices.Clone(path), typicalDepth: typicalDepth(ps, path)}
-	samples := samplesOf(ps, p.path, p.typicalDepth, clockSigma, sc)
+	samples := samplesOf(ps, p.path, p.typicalDepth, sc)
 	screen(ps, samples)
 	for range 4 {
 		p.fit = fitShape(samples)

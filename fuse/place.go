@@ -36,7 +36,7 @@ func place(tr *track.Track, rs []readings.Reading, cl *clock.Result, opt Options
 			s, ok := tr.At(p.T)
 			p.Flags |= s.Flags
 			if ok {
-				fromTrack(tr, p, s, opt)
+				fromTrack(tr, p, s, cl, opt)
 				continue
 			}
 		}
@@ -49,7 +49,7 @@ func unknownGeo() geodesy.Geo {
 	return geodesy.Geo{Lat: math.NaN(), Lon: math.NaN(), H: math.NaN()}
 }
 
-func fromTrack(tr *track.Track, p *Placed, s track.State, opt Options) {
+func fromTrack(tr *track.Track, p *Placed, s track.State, cl *clock.Result, opt Options) {
 	p.OK = true
 	p.Quality = s.Quality
 	p.Velocity = s.Velocity
@@ -61,6 +61,9 @@ func fromTrack(tr *track.Track, p *Placed, s track.State, opt Options) {
 	}
 	p.Geo = tr.Plane.Inverse(p.At)
 	p.Geo.H = s.H - opt.AntennaHeight
+	if cl.Determined {
+		p.ClockShift = clockShift(tr, p.T, s, cl.Sigma)
+	}
 	tilt := noise.TiltSigma * opt.AntennaHeight
 	p.QuickVar = s.QuickVar + tilt*tilt
 	p.SlowE, p.SlowN, p.SlowEN = s.Slow.EE, s.Slow.NN, s.Slow.EN
@@ -68,6 +71,22 @@ func fromTrack(tr *track.Track, p *Placed, s track.State, opt Options) {
 	if opt.HeightAssumed {
 		p.SigmaH = math.Hypot(p.SigmaH, assumedHeightSigma)
 	}
+}
+
+// clockShift is by how much a clock error of one σ displaces a reading: its way
+// in that time, averaged over both signs.
+func clockShift(tr *track.Track, t float64, s track.State, sigma float64) plane.Pt {
+	early, ok1 := tr.At(t - sigma)
+	late, ok2 := tr.At(t + sigma)
+	switch {
+	case ok1 && ok2:
+		return late.At.Sub(early.At).Mul(0.5)
+	case ok1:
+		return s.At.Sub(early.At)
+	case ok2:
+		return late.At.Sub(s.At)
+	}
+	return s.Velocity.Mul(sigma)
 }
 
 // assumedHeightSigma is how far, m, an assumed antenna height may be off.

@@ -52,7 +52,7 @@ func (sc *scales) of(q nmea.Quality) float64 {
 }
 
 // samplesOf prepares the readings of a part, in order along it.
-func samplesOf(ps []Placed, path []int, depth float64, clockSigma float64, sc *scales) []sample {
+func samplesOf(ps []Placed, path []int, depth float64, sc *scales) []sample {
 	out := make([]sample, len(path))
 	pace := paceOf(ps, path)
 	for k, i := range path {
@@ -65,7 +65,7 @@ func samplesOf(ps []Placed, path []int, depth float64, clockSigma float64, sc *s
 		s.white = p.QuickVar + sq(sc.white*pin)*(1-noise.PinShared)
 		s.shared = sc.shared * pin * math.Sqrt(noise.PinShared)
 		s.slow = [3]float64{g * g * p.SlowE, g * g * p.SlowN, g * g * p.SlowEN}
-		s.shift = p.Velocity.Mul(-clockSigma)
+		s.shift = p.ClockShift
 		// Over some twenty metres of line the slow error drifts by this much.
 		drift := 1 - math.Exp(-20*pace/s.tau)
 		s.local = s.white + sq(s.shared) + drift*(s.slow[0]+s.slow[1])/2

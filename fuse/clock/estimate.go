@@ -33,11 +33,14 @@ const (
 	apart        = 3.0  // s: nearer peaks are one answer
 	leastGain    = 6.0  // tempered log-likelihood by which the best must lead the runner-up …
 	leastSure    = 3.0  // … and by as many σ of the lead itself (Vuong, Econometrica 57, 1989)
-	widestSure   = 2.0  // s: an answer with a larger σ determines nothing
-	fineStep     = 0.1  // s
-	coarseStep   = 0.5  // s
-	fineReach    = 2.5  // s
-	floorSigma   = 0.15 // s: stamps, and where within its stop a reading is taken
+	plainGain    = 30.0 // a lead so large needs to stand on more than a few readings only:
+	plainSure    = 1.0
+	widestSure   = 2.0 // s: an answer with a larger σ determines nothing
+	fineStep     = 0.1 // s
+	coarseStep   = 0.5 // s
+	fineReach    = 2.5 // s
+	floorSigma   = 0.3 // s: stamps, and where within its stop a reading is taken
+	modelSigma   = 1.5 // by which the likelihoods' own spread is too small: their laws are guessed
 	driftStep    = 15e-6
 	driftReach   = 60e-6
 	candidateMax = 12
@@ -49,18 +52,20 @@ func (d *day) estimate(ctx context.Context) (*Result, error) {
 	}
 	d.lay()
 	m := d.motion()
-	offsets, gain := m.scan(d.times, d.lo, d.hi)
-	if len(offsets) == 0 {
+	scan := m.scan(d.times, d.lo, d.hi)
+	if len(scan) == 0 {
 		return nil, ErrNoOverlap
 	}
 	own := d.positions()
-	if own != nil {
-		for k := range offsets {
-			gain[k] = 0.3*gain[k] + own.temper()*sum(own.each(hypothesis{offset: offsets[k]}))
+	offsets, gain := make([]float64, len(scan)), make([]float64, len(scan))
+	for k := range scan {
+		t := &scan[k]
+		t.other = logPrior(t.offset)
+		if own != nil {
+			t.motion *= 0.3 // positions say more
+			t.other += own.temper() * sum(own.each(hypothesis{offset: t.offset}))
 		}
-	}
-	for k := range offsets {
-		gain[k] += logPrior(offsets[k])
+		offsets[k], gain[k] = t.offset, t.total()
 	}
 	if err := ctx.Err(); err != nil {
 		return nil, err
@@ -75,6 +80,9 @@ func (d *day) estimate(ctx context.Context) (*Result, error) {
 		found = append(found, d.refine(m, own, o))
 	}
 	r := d.decide(found)
+	if !r.Determined {
+		d.undetermined(r, scan)
+	}
 	r.Evidence = thin(offsets, gain)
 	return r, nil
 }
@@ -97,10 +105,11 @@ type part struct {
 // refine finds the best offset and drift near a peak of the scan and the spread
 // of what explains the day about as well.
 func (d *day) refine(m *motion, own *positions, offset float64) peak {
-	h := hypothesis{offset: offset}
+	h := hypothesis{offset: d.nearby(m, own, offset)}
 	h, _ = d.search(d.evidenceNear(m, own, h), h)
 	ev := d.evidenceNear(m, own, h)
 	h, sigma := d.search(ev, h)
+	sigma = math.Hypot(sigma, newPasses(d, h).drift())
 	p := peak{hypothesis: h, sigma: sigma, total: logPrior(h.offset)}
 	for _, e := range ev {
 		l := e.each(h)
@@ -123,6 +132,23 @@ func (d *day) evidenceNear(m *motion, own *positions, h hypothesis) []evidence {
 		ev = append(ev, own)
 	}
 	return ev
+}
+
+// nearby picks, within the reach of one peak, the offset that explains the day
+// best by its own law: the scan knows motion alone, on a coarse grid.
+func (d *day) nearby(m *motion, own *positions, offset float64) float64 {
+	at, top := offset, math.Inf(-1)
+	for o := -2.0; o <= 2; o += 0.5 {
+		h := hypothesis{offset: offset + o}
+		l := logPrior(h.offset)
+		for _, e := range d.evidenceNear(m, own, h) {
+			l += e.temper() * sum(e.each(h))
+		}
+		if l > top {
+			at, top = h.offset, l
+		}
+	}
+	return at
 }
 
 // A cell is a hypothesis tried, with its log-likelihood.
@@ -157,7 +183,7 @@ func (d *day) search(ev []evidence, h hypothesis) (hypothesis, float64) {
 		o, s := c.offset-mean.offset, (c.drift-mean.drift)*half
 		v += k * (o*o + s*s/3)
 	}
-	return mean, math.Sqrt(v + floorSigma*floorSigma)
+	return mean, math.Sqrt(v*modelSigma*modelSigma + floorSigma*floorSigma)
 }
 
 func (d *day) grid(ev []evidence, h hypothesis, reach int, step float64, drifts int) []cell {
@@ -209,13 +235,11 @@ func (d *day) decide(found []peak) *Result {
 		r.RunnerUp = p.offset
 		r.Method = first.carriedBy(&p)
 		lead := first.total - p.total
-		if lead < leastGain || leadSigmas(first.each, p.each) < leastSure {
+		sure := leadSigmas(first.each, p.each)
+		if !(lead >= leastGain && sure >= leastSure || lead >= plainGain && sure >= plainSure) {
 			r.Determined = false
 		}
 		break
-	}
-	if !r.Determined {
-		d.undetermined(r)
 	}
 	return r
 }
@@ -275,38 +299,41 @@ func (d *day) fullOverlap() (lo, hi float64) {
 	return s[len(s)-1-cut] - to, s[cut] - from
 }
 
-// undetermined takes the clock as it is, or as a whole or half hour off if only
-// that puts the readings into the log, with a σ that says how little is known.
-func (d *day) undetermined(r *Result) {
+// undetermined takes the clock as it is where that puts the readings into the
+// log, else the middle of the offsets that do, with the spread of all that are
+// possible as its σ. Motion counts for little here: it did not decide.
+func (d *day) undetermined(r *Result, scan []trial) {
 	r.Determined = false
 	r.Method = "none"
 	r.Drift = 0
 	r.Advice = Advice
-	best, inside := 0.0, d.inside(0)
-	for _, z := range zones() {
-		if in := d.inside(z); in > inside+0.2 {
-			best, inside = z, in
-		}
+	top := math.Inf(-1)
+	l := make([]float64, len(scan))
+	for k := range scan {
+		t := &scan[k]
+		l[k] = weakMotion*t.motion + t.absent + t.other
+		top = max(top, l[k])
 	}
-	r.Offset, r.Sigma = best, sigmaUnknown
-	if inside < 0.5 {
-		r.Offset = (d.lo + d.hi) / 2
-		r.Sigma = max(sigmaUnknown, (d.hi-d.lo)/math.Sqrt(12))
+	var w, m, mm float64
+	for k := range scan {
+		p := math.Exp(l[k] - top)
+		w += p
+		m += p * scan[k].offset
+		mm += p * scan[k].offset * scan[k].offset
 	}
+	mean := m / w
+	r.Offset = mean
+	if d.inside(0) >= enoughInside {
+		r.Offset = 0
+	}
+	r.Sigma = math.Sqrt(max(mm/w-2*mean*r.Offset+r.Offset*r.Offset, sigmaUnset*sigmaUnset))
 }
 
-// sigmaUnknown, s, is how far a clock that nobody set lately is off. From memory:
-// wrist watches and data loggers set by hand, tens of seconds.
-const sigmaUnknown = 30.0
-
-// zones lists the whole and half hours by which a clock may stand in another zone.
-func zones() []float64 {
-	var out []float64
-	for h := 0.5; h <= 14; h += 0.5 {
-		out = append(out, 3600*h, -3600*h)
-	}
-	return out
-}
+const (
+	weakMotion   = 0.1
+	enoughInside = 0.98 // share of the readings inside the log
+	sigmaUnset   = 5.0  // s: no undetermined clock is known better
+)
 
 // logPrior prefers offsets that clocks have: small ones, and small ones beside a
 // whole or half hour of zone or a day. It matters only where evidence is thin.

@@ -122,11 +122,22 @@ func (l *law) at(u float64) float64 {
 	return l.log[rankBin(u)]
 }
 
+// A trial is an offset of the wide scan with what speaks for it.
+type trial struct {
+	offset float64
+	motion float64 // log-likelihood ratio of the ranks' best law to the even one
+	absent float64 // log-likelihood of the readings that fall where there is no track
+	other  float64 // positions, prior
+}
+
+func (t *trial) total() float64 { return t.motion + t.absent + t.other }
+
 // scan gives, for every offset on the grid, how much better the readings' ranks
-// are explained by the law that fits them best there than by the even one: the
-// log-likelihood ratio. Counts in bins for all offsets at once come from
-// correlations by fast Fourier transform.
-func (m *motion) scan(times []float64, lo, hi float64) (offsets, gain []float64) {
+// are explained by the law that fits them best there than by the even one, and
+// what the readings outside the track cost. Counts in bins for all offsets at
+// once come from correlations by fast Fourier transform.
+func (m *motion) scan(times []float64, lo, hi float64) []trial {
+	var out []trial
 	n := len(m.rank)
 	first := math.Floor((slices.Min(times) - m.from) / m.step)
 	span := int((slices.Max(times)-m.from)/m.step-first) + 2
@@ -176,8 +187,7 @@ func (m *motion) scan(times []float64, lo, hi float64) (offsets, gain []float64)
 		for b := range c {
 			g += c[b] * l.log[b]
 		}
-		offsets = append(offsets, float64(k)*m.step)
-		gain = append(gain, g+(total-inside)*math.Log(0.1))
+		out = append(out, trial{offset: float64(k) * m.step, motion: g, absent: (total - inside) * math.Log(0.1)})
 	}
-	return offsets, gain
+	return out
 }

@@ -16,6 +16,7 @@ import (
 // the line's depths and currents at large do.
 type passes struct {
 	d     *day
+	base  hypothesis // under which the passes were told apart
 	pairs []passPair
 	buf   []float64 // a place for every reading of the day
 }
@@ -57,7 +58,7 @@ func newPasses(d *day, h hypothesis) *passes {
 		}
 		byLine[r.Line] = append(byLine[r.Line], k)
 	}
-	p := &passes{d: d, buf: make([]float64, len(d.times))}
+	p := &passes{d: d, base: h, buf: make([]float64, len(d.times))}
 	for _, name := range names {
 		runs := d.runs(byLine[name], h)
 		if len(runs) < 2 {
@@ -208,6 +209,33 @@ func better(x, near, sigma, large, sigmaLarge float64) float64 {
 		return 0
 	}
 	return min(max(l, -3), 3)
+}
+
+// drift is one σ of the offset, s, that the receiver's slow error brings about:
+// what it moves along the line between two passes in opposite directions looks
+// like twice the walker's way in the clock's error. 0 without passes.
+func (p *passes) drift() float64 {
+	if len(p.pairs) == 0 {
+		return 0
+	}
+	var slow, pace float64
+	n := 0
+	for _, pair := range p.pairs {
+		a, b := pair.second[0], pair.second[len(pair.second)-1]
+		mid, ok := p.d.tr.At(p.base.at((a.t+b.t)/2, p.d.mid))
+		way := p.d.where(p.base.at(a.t, p.d.mid)).Dist(p.d.where(p.base.at(b.t, p.d.mid)))
+		if !ok || !(way > 1) {
+			continue
+		}
+		slow += math.Sqrt(mid.Slow.Mean())
+		pace += (b.t - a.t) / way
+		n++
+	}
+	if n == 0 {
+		return 0
+	}
+	k := float64(n)
+	return slow / k * pace / k / math.Sqrt(2*k)
 }
 
 // heavy is the logarithm of Student's density with four degrees of freedom.
