@@ -183,8 +183,8 @@ func Transform(g Geo, from, to Frame, epoch float64) (Geo, error) {
 	if from == to {
 		return g, nil
 	}
-	up, down := framePath(from, to)
-	if pathMoves(up, down) && !(epoch >= 1980 && epoch <= 2100) {
+	path := framePaths[from][to]
+	if path.moves && !(epoch >= 1980 && epoch <= 2100) {
 		return Geo{}, fmt.Errorf("changing %v to %v: needs the epoch of the observation as a year between 1980 and 2100, not %v", from, to, epoch)
 	}
 	flat := g
@@ -192,10 +192,10 @@ func Transform(g Geo, from, to Frame, epoch float64) (Geo, error) {
 		flat.H = 0
 	}
 	p := from.Ellipsoid().ToXYZ(flat)
-	for _, f := range up {
+	for _, f := range path.up {
 		p = frames[f].from.apply(p, epoch, !frames[f].toParent)
 	}
-	for _, f := range down {
+	for _, f := range path.down {
 		p = frames[f].from.apply(p, epoch, frames[f].toParent)
 	}
 	out := to.Ellipsoid().ToGeo(p)
@@ -205,9 +205,15 @@ func Transform(g Geo, from, to Frame, epoch float64) (Geo, error) {
 	return out, nil
 }
 
-// framePath gives the frames to go up from, in order, and those to come down
-// to, to get from one frame to another by their common ancestor.
-func framePath(from, to Frame) (up, down []Frame) {
+// framePath is the way from one frame to another by their common ancestor: the
+// frames to go up from and those to come down to, in order.
+type framePath struct {
+	up, down []Frame
+	moves    bool // some step depends on time
+}
+
+// framePaths holds the way from each frame to each.
+var framePaths = func() (paths [len(frames)][len(frames)]framePath) {
 	ancestors := func(f Frame) []Frame {
 		path := []Frame{f}
 		for frames[f].parent != f {
@@ -216,18 +222,19 @@ func framePath(from, to Frame) (up, down []Frame) {
 		}
 		return path
 	}
-	a, b := ancestors(from), ancestors(to)
-	for len(a) > 0 && len(b) > 0 && a[len(a)-1] == b[len(b)-1] {
-		a, b = a[:len(a)-1], b[:len(b)-1]
+	for from := range frames {
+		for to := range frames {
+			a, b := ancestors(Frame(from)), ancestors(Frame(to))
+			for len(a) > 0 && len(b) > 0 && a[len(a)-1] == b[len(b)-1] {
+				a, b = a[:len(a)-1], b[:len(b)-1]
+			}
+			slices.Reverse(b)
+			moves := slices.ContainsFunc(slices.Concat(a, b), func(f Frame) bool { return frames[f].from.t0 != 0 })
+			paths[from][to] = framePath{up: a, down: b, moves: moves}
+		}
 	}
-	slices.Reverse(b)
-	return a, b
-}
-
-// pathMoves reports whether any step depends on time.
-func pathMoves(up, down []Frame) bool {
-	return slices.ContainsFunc(slices.Concat(up, down), func(f Frame) bool { return frames[f].from.t0 != 0 })
-}
+	return paths
+}()
 
 // apply transforms a position, backwards if asked.
 func (h *helmert) apply(p XYZ, epoch float64, backwards bool) XYZ {

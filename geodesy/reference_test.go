@@ -21,6 +21,7 @@ type reference struct {
 	head    string   // program, version, command, tolerance: kept in the file
 	program string   // what must be installed to ask again
 	inputs  []string // one a line
+	now     []string // those to ask again; all when nil, and with -all
 	// ask gives the answers to inputs, in their order.
 	ask func(t *testing.T, inputs []string) []string
 }
@@ -76,8 +77,12 @@ func (r reference) check(t *testing.T, check func(t *testing.T, input, answer st
 		t.Logf("%s is not installed: only its answers on file were compared", r.program)
 		return
 	}
-	for i, answer := range r.ask(t, r.inputs) {
-		check(t, r.inputs[i], answer)
+	now := r.now
+	if now == nil || *all {
+		now = r.inputs
+	}
+	for i, answer := range r.ask(t, now) {
+		check(t, now[i], answer)
 	}
 }
 
