@@ -16,6 +16,7 @@ func Dictionary() string {
 	writeLayer(&b, "corridors", "A polygon a part: 95 % of the time the true line lies within it, seen across the line.", corridorColumns)
 	writeLayer(&b, "vertices", "A row a vertex of a part.", vertexColumns)
 	writeLayer(&b, "readings", "`readings.csv` has a row for everything that came in, also what got no place or could not be read; the map layers have those with a place. The third ordinate is the height of the ground.", readingColumns)
+	writeLayer(&b, "doubtful", "GeoPackage only: a line a stretch between two vertices that rests on less than the rest of its line.", stretchColumns)
 	b.WriteString("\n## Flags\n\nA flag changes no value; it says what to know before relying on it.\n\n| flag | meaning | what to do while near |\n| --- | --- | --- |\n")
 	for _, r := range flags.Table {
 		fmt.Fprintf(&b, "| `%s` | %s | %s |\n", r.Name, r.Meaning, r.Revisit)

@@ -33,6 +33,7 @@ var Formats = []Format{
 	{Name: "kml", Files: []string{"map.kml"}, Write: writeKML},
 	{Name: "kmz", Files: []string{"map.kmz"}, Write: writeKMZ},
 	{Name: "csv", Files: []string{"lines.csv", "vertices.csv", "readings.csv"}, CRS: true, Write: writeCSV},
+	{Name: "gpkg", Files: []string{"map.gpkg"}, CRS: true, Write: writeGPKG},
 }
 
 // Always lists what is written whatever was asked for.
@@ -42,7 +43,7 @@ var Always = []Format{
 }
 
 // Default names the formats of a map when nothing is asked for.
-var Default = []string{"geojson", "kml", "csv"}
+var Default = []string{"geojson", "kml", "csv", "gpkg"}
 
 // Select gives the formats of the given names, each once, with what is always
 // written. An unknown name is an error that lists the known ones.

@@ -143,7 +143,11 @@ func geoJSONFile(ctx context.Context, dir, name string, m *Map, features []featu
 // appendAbout appends where the collection comes from, as a foreign member
 // (RFC 7946 §6.1).
 func appendAbout(b []byte, m *Map) []byte {
-	b = append(b, `,"about":{`...)
+	return appendAboutObject(append(b, `,"about":`...), m)
+}
+
+func appendAboutObject(b []byte, m *Map) []byte {
+	b = append(b, '{')
 	for i, e := range about(m) {
 		if i > 0 {
 			b = append(b, ',')

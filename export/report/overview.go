@@ -43,7 +43,7 @@ func overview(m *export.Map, places []export.Revisit) template.HTML {
 	}
 	for i := range m.Lines {
 		for j := range m.Lines[i].Parts {
-			w.line(c, &m.Lines[i].Parts[j], export.LookOf(m.Lines[i].Utility), false)
+			w.line(c, &m.Lines[i], &m.Lines[i].Parts[j], false)
 			o.avoid(w.path(vertexPlaces(&m.Lines[i].Parts[j])))
 		}
 	}

@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"tracemap/export"
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/geodesy/plane"
 	"tracemap/internal/svg"
@@ -103,13 +102,14 @@ func (w *view) corridor(c *svg.Canvas, part *fuse.Part, class string) {
 // line draws a part in its utility's colour on a dark casing, so that yellow
 // shows on paper; stretches that rest on less are broken. A fine line leaves room
 // for the corridor.
-func (w *view) line(c *svg.Canvas, part *fuse.Part, look export.Look, fine bool) {
+func (w *view) line(c *svg.Canvas, line *fuse.Line, part *fuse.Part, fine bool) {
+	look := export.LookOf(line.Utility)
 	if len(part.Vertices) == 1 {
 		p := w.at(part.Vertices[0].At)
 		c.Add("circle", "cx", p.X, "cy", p.Y, "r", 4.0, "class", "casing dot", "fill", hex(look))
 		return
 	}
-	for _, s := range stretches(part) {
+	for _, s := range stretches(line, part) {
 		d, class := svg.Path(w.path(s.points)), ""
 		if s.doubtful {
 			class += " doubt"
@@ -128,18 +128,13 @@ type stretch struct {
 	doubtful bool
 }
 
-// stretches cuts a part where it becomes doubtful or sure again. A flag that the
-// part has and none of its vertices holds for all of it.
-func stretches(part *fuse.Part) []stretch {
-	var placed flags.Set
-	for i := range part.Vertices {
-		placed |= part.Vertices[i].Flags
-	}
-	whole := (part.Flags &^ placed).Any(export.Doubtful)
+// stretches cuts a part where it becomes doubtful or sure again.
+func stretches(line *fuse.Line, part *fuse.Part) []stretch {
+	wide := export.PartWide(line, part)
 	var out []stretch
 	for i := 1; i < len(part.Vertices); i++ {
 		a, b := &part.Vertices[i-1], &part.Vertices[i]
-		doubtful := whole || (a.Flags | b.Flags).Any(export.Doubtful&^flags.SinglePoint)
+		doubtful := (a.Flags | b.Flags | wide).Any(export.Doubtful)
 		if n := len(out); n > 0 && out[n-1].doubtful == doubtful {
 			out[n-1].points = append(out[n-1].points, b.At)
 			continue

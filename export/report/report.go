@@ -160,7 +160,7 @@ func (p *page) parts(m *export.Map, u export.Units) {
 			}
 			view := sheetView{ID: "sheet-" + s.id(), Name: export.PartName(line, part), Letters: look.Letters, Colour: hex(look), Facts: tight(export.Facts(m, line, part))}
 			view.Picture, view.Marks = s.draw()
-			view.Notes = notes((line.Flags | part.Flags) &^ s.vertexFlags())
+			view.Notes = notes(export.PartWide(line, part))
 			p.Sheets = append(p.Sheets, view)
 		}
 	}

@@ -90,7 +90,7 @@ func (s *sheet) plan() {
 	s.c.Open("g", "clip-path", "url(#"+clip+")")
 	s.neighbours(&w, height)
 	w.corridor(s.c, s.part, "band b-"+string(s.look.Utility))
-	w.line(s.c, s.part, s.look, true)
+	w.line(s.c, s.line, s.part, true)
 	for _, p := range s.readings {
 		s.dot(w.at(p.At), p.Used)
 	}
@@ -276,14 +276,6 @@ func (s *sheet) collect() []mark {
 		out[i].StationsText = s.stationsText(out[i].ranges)
 	}
 	return out
-}
-
-// vertexFlags are the flags that have a place on the part.
-func (s *sheet) vertexFlags() (f flags.Set) {
-	for i := range s.part.Vertices {
-		f |= s.part.Vertices[i].Flags
-	}
-	return f
 }
 
 func (s *sheet) stationsText(ranges [][2]float64) string {

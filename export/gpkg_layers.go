@@ -1,0 +1,283 @@
+package export
+
+import (
+	"encoding/binary"
+	"fmt"
+	"math"
+	"strings"
+
+	"tracemap/flags"
+	"tracemap/fuse"
+	"tracemap/geodesy"
+)
+
+// A gpkgLayer is a feature table to be filled.
+type gpkgLayer[R any] struct {
+	name, about string
+	geometry    string // type of a single geometry: LINESTRING, POLYGON, POINT
+	z           int    // 0 no heights, 2 where known
+	index       bool   // with an R-tree
+	columns     []column[R]
+	rows        []R
+	shape       func(*R) (shape, error)
+}
+
+// A stretchRow is a stretch between two vertices that rests on less than the
+// rest of its line.
+type stretchRow struct {
+	partRow
+	from, to *fuse.Vertex
+}
+
+// stretchColumns are the fields of the layer doubtful.
+var stretchColumns = []column[stretchRow]{
+	{Name: "line_id", DBF: "line_id", Meaning: "Name of the line.", Get: func(r *stretchRow) cell { return text(r.line.ID) }},
+	{Name: "part", DBF: "part", Kind: intKind, Meaning: "Number of the part within the line.", Get: func(r *stretchRow) cell { return integer(r.part.Number) }},
+	{Name: "utility", DBF: "utility", Meaning: "Kind of utility, as in lines.", Get: func(r *stretchRow) cell { return text(r.line.Utility) }},
+	{Name: "from_station_m", DBF: "from_sta_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Station where the stretch begins.", Get: func(r *stretchRow) cell { return number(r.from.Station) }},
+	{Name: "to_station_m", DBF: "to_sta_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Station where it ends.", Get: func(r *stretchRow) cell { return number(r.to.Station) }},
+	{Name: "half_width_max_m", DBF: "hw_max_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Larger half_width_m of its two ends.", Get: func(r *stretchRow) cell { return number(HalfWidth(max(r.from.Sigma, r.to.Sigma))) }},
+	{Name: "flags", DBF: "flags", Empty: true, Meaning: "What makes it doubtful, joined by semicolons.", Get: func(r *stretchRow) cell { return text(r.doubts().String()) }},
+}
+
+// doubts are the flags that make a stretch doubtful: those of its ends, and those
+// of the part that no vertex holds, which count for all of it.
+func (r *stretchRow) doubts() flags.Set {
+	return (r.from.Flags | r.to.Flags | PartWide(r.line, r.part)) & Doubtful
+}
+
+// PartWide gives the flags of a part that none of its vertices has: they hold for
+// all of it.
+func PartWide(line *fuse.Line, part *fuse.Part) flags.Set {
+	wide := line.Flags | part.Flags
+	for i := range part.Vertices {
+		wide &^= part.Vertices[i].Flags
+	}
+	return wide
+}
+
+func stretchRows(parts []partRow) []stretchRow {
+	var out []stretchRow
+	for _, p := range parts {
+		for i := 1; i < len(p.part.Vertices); i++ {
+			if r := (stretchRow{p, &p.part.Vertices[i-1], &p.part.Vertices[i]}); r.doubts() != 0 {
+				out = append(out, r)
+			}
+		}
+	}
+	return out
+}
+
+// layers writes every feature table.
+func (g *gpkg) layers() error {
+	parts := partRows(g.m)
+	var placed []readingRow
+	for _, r := range readingRows(g.m) {
+		if r.onMap() {
+			placed = append(placed, r)
+		}
+	}
+	point := func(place geodesy.Geo) (shape, error) {
+		p, err := g.to.at(place)
+		return shape{paths: []path{{p}}}, err
+	}
+	for _, layer := range []interface{ write(*gpkg) error }{
+		&gpkgLayer[partRow]{"lines", "located lines, a row a part; third ordinate the ellipsoidal height of the centre", "LINESTRING", 2, true, partColumns, parts, func(r *partRow) (shape, error) {
+			paths, err := linePaths(g.m, r.part, g.to)
+			if len(paths) == 1 && len(paths[0]) < 2 {
+				paths = nil // one reading is no line: its place is in vertices and readings
+			}
+			return shape{paths: paths}, err
+		}},
+		&gpkgLayer[partRow]{"corridors", "where each part lies 95 % of the time", "POLYGON", 0, true, corridorColumns, parts, func(r *partRow) (shape, error) {
+			areas, err := corridorAreas(g.m, r.part, g.to)
+			return shape{areas: areas}, err
+		}},
+		&gpkgLayer[readingRow]{"readings", "readings and features with a place, on the ground", "POINT", 2, false, readingColumns, placed, func(r *readingRow) (shape, error) {
+			return point(r.placed.Geo)
+		}},
+		&gpkgLayer[vertexRow]{"vertices", "vertices of the parts, at the utility's centre where its height is known", "POINT", 2, false, vertexColumns, vertexRows(g.m), func(r *vertexRow) (shape, error) {
+			place, _ := r.geo()
+			return point(place)
+		}},
+		&gpkgLayer[stretchRow]{"doubtful", "stretches that rest on less than the rest of their line", "LINESTRING", 0, false, stretchColumns, stretchRows(parts), func(r *stretchRow) (shape, error) {
+			piece := fuse.Part{Vertices: []fuse.Vertex{*r.from, *r.to}}
+			for i := range piece.Vertices {
+				piece.Vertices[i].Depth = math.NaN() // drawn over the line: no height
+			}
+			paths, err := linePaths(g.m, &piece, g.to)
+			return shape{paths: paths}, err
+		}},
+	} {
+		if err := layer.write(g); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// write creates the table, fills it, and registers it. The geometry type is the
+// plain one unless a feature is cut at the antimeridian.
+func (l *gpkgLayer[R]) write(g *gpkg) error {
+	shapes := make([]shape, len(l.rows))
+	box, multi := newExtent(), false
+	for i := range l.rows {
+		s, err := l.shape(&l.rows[i])
+		if err != nil {
+			return err
+		}
+		shapes[i] = s
+		multi = multi || len(s.paths) > 1 || len(s.areas) > 1
+		s.each(box.add)
+	}
+	geometry := l.geometry
+	if multi {
+		geometry = "MULTI" + geometry
+	}
+	if err := l.create(g, geometry, box); err != nil {
+		return err
+	}
+	return l.fill(g, shapes, multi)
+}
+
+func (l *gpkgLayer[R]) create(g *gpkg, geometry string, box *extent) error {
+	var table strings.Builder
+	fmt.Fprintf(&table, `CREATE TABLE "%s" (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, geom %s`, l.name, geometry)
+	kinds := [...]string{textKind: "TEXT", intKind: "INTEGER", realKind: "DOUBLE", timeKind: "DATETIME", boolKind: "BOOLEAN"}
+	for i := range l.columns {
+		fmt.Fprintf(&table, `, "%s" %s`, l.columns[i].Name, kinds[l.columns[i].Kind])
+	}
+	if err := g.db.Exec(table.String() + ")"); err != nil {
+		return err
+	}
+	var west, south, east, north any
+	if !box.empty() {
+		west, south, east, north = box.minX, box.minY, box.maxX, box.maxY
+	}
+	if err := g.exec("INSERT INTO gpkg_contents VALUES (?,'features',?,?,?,?,?,?,?,?)", l.name, l.name, l.about, g.stamp, west, south, east, north, g.to.code()); err != nil {
+		return err
+	}
+	return g.exec("INSERT INTO gpkg_geometry_columns VALUES (?,'geom',?,?,?,0)", l.name, geometry, g.to.code(), l.z)
+}
+
+func (l *gpkgLayer[R]) fill(g *gpkg, shapes []shape, multi bool) (err error) {
+	insert, _, err := g.db.Prepare(fmt.Sprintf(`INSERT INTO "%s" VALUES (?,?%s)`, l.name, strings.Repeat(",?", len(l.columns))))
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if e := insert.Close(); err == nil {
+			err = e
+		}
+	}()
+	values := make([]any, 2+len(l.columns))
+	for i := range l.rows {
+		values[0], values[1] = i+1, nil
+		if blob := gpkgGeometry(shapes[i], g.to.code(), multi); blob != nil {
+			values[1] = blob
+		}
+		for j := range l.columns {
+			values[2+j] = l.columns[j].sql(&l.rows[i])
+		}
+		if err := run(insert, values); err != nil {
+			return fmt.Errorf("row %d of %s: %w", i+1, l.name, err)
+		}
+	}
+	if l.index {
+		return g.spatialIndex(l.name, shapes)
+	}
+	return nil
+}
+
+// sql gives the cell as a value for SQLite; nil for what is not known.
+func (c *column[R]) sql(row *R) any {
+	v, ok := c.value(row)
+	if !ok {
+		return nil
+	}
+	switch c.Kind {
+	case textKind:
+		return v.Text
+	case timeKind:
+		return gpkgTime(v.At)
+	case realKind:
+		return v.Num
+	}
+	return int(v.Num)
+}
+
+// spatialIndex fills the R-tree of a layer and adds the triggers that keep it.
+// They call functions that only systems with GeoPackage support have, so they
+// come last.
+func (g *gpkg) spatialIndex(table string, shapes []shape) error {
+	if err := g.db.Exec(fmt.Sprintf(`CREATE VIRTUAL TABLE "rtree_%s_geom" USING rtree(id, minx, maxx, miny, maxy)`, table)); err != nil {
+		return err
+	}
+	for i := range shapes {
+		box := newExtent()
+		shapes[i].each(box.add)
+		if box.empty() {
+			continue
+		}
+		if err := g.exec(fmt.Sprintf(`INSERT INTO "rtree_%s_geom" VALUES (?,?,?,?,?)`, table), i+1, box.minX, box.maxX, box.minY, box.maxY); err != nil {
+			return err
+		}
+	}
+	if err := g.db.Exec(strings.ReplaceAll(rtreeTriggers, "<t>", table)); err != nil {
+		return err
+	}
+	return g.exec("INSERT INTO gpkg_extensions VALUES (?,'geom','gpkg_rtree_index','http://www.geopackage.org/spec131/#extension_rtree','write-only')", table)
+}
+
+// rtreeTriggers follow OGC 12-128r17 (version 1.3.1), annex F.3.
+const rtreeTriggers = `
+CREATE TRIGGER "rtree_<t>_geom_insert" AFTER INSERT ON "<t>" WHEN (new."geom" NOT NULL AND NOT ST_IsEmpty(NEW."geom")) BEGIN
+ INSERT OR REPLACE INTO "rtree_<t>_geom" VALUES (NEW."fid", ST_MinX(NEW."geom"), ST_MaxX(NEW."geom"), ST_MinY(NEW."geom"), ST_MaxY(NEW."geom")); END;
+CREATE TRIGGER "rtree_<t>_geom_update1" AFTER UPDATE OF "geom" ON "<t>" WHEN OLD."fid" = NEW."fid" AND (NEW."geom" NOTNULL AND NOT ST_IsEmpty(NEW."geom")) BEGIN
+ INSERT OR REPLACE INTO "rtree_<t>_geom" VALUES (NEW."fid", ST_MinX(NEW."geom"), ST_MaxX(NEW."geom"), ST_MinY(NEW."geom"), ST_MaxY(NEW."geom")); END;
+CREATE TRIGGER "rtree_<t>_geom_update2" AFTER UPDATE OF "geom" ON "<t>" WHEN OLD."fid" = NEW."fid" AND (NEW."geom" ISNULL OR ST_IsEmpty(NEW."geom")) BEGIN
+ DELETE FROM "rtree_<t>_geom" WHERE id = OLD."fid"; END;
+CREATE TRIGGER "rtree_<t>_geom_update3" AFTER UPDATE ON "<t>" WHEN OLD."fid" != NEW."fid" AND (NEW."geom" NOTNULL AND NOT ST_IsEmpty(NEW."geom")) BEGIN
+ DELETE FROM "rtree_<t>_geom" WHERE id = OLD."fid";
+ INSERT OR REPLACE INTO "rtree_<t>_geom" VALUES (NEW."fid", ST_MinX(NEW."geom"), ST_MaxX(NEW."geom"), ST_MinY(NEW."geom"), ST_MaxY(NEW."geom")); END;
+CREATE TRIGGER "rtree_<t>_geom_update4" AFTER UPDATE ON "<t>" WHEN OLD."fid" != NEW."fid" AND (NEW."geom" ISNULL OR ST_IsEmpty(NEW."geom")) BEGIN
+ DELETE FROM "rtree_<t>_geom" WHERE id IN (OLD."fid", NEW."fid"); END;
+CREATE TRIGGER "rtree_<t>_geom_delete" AFTER DELETE ON "<t>" WHEN old."geom" NOT NULL BEGIN
+ DELETE FROM "rtree_<t>_geom" WHERE id = OLD."fid"; END;`
+
+// extent is the plain box around positions, as a file without a notion of the
+// antimeridian wants it.
+type extent struct{ minX, minY, maxX, maxY float64 }
+
+func newExtent() *extent {
+	return &extent{math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)}
+}
+
+func (e *extent) empty() bool { return e.minX > e.maxX }
+
+func (e *extent) add(p pos) {
+	e.minX, e.maxX = min(e.minX, p.x), max(e.maxX, p.x)
+	e.minY, e.maxY = min(e.minY, p.y), max(e.maxY, p.y)
+}
+
+// gpkgGeometry is a geometry as a GeoPackage holds it: header, envelope of all
+// but points, ISO well-known binary; nil for none.
+func gpkgGeometry(s shape, srs int, multi bool) []byte {
+	if len(s.paths)+len(s.areas) == 0 {
+		return nil
+	}
+	point := len(s.paths) == 1 && len(s.paths[0]) == 1
+	head := []byte{'G', 'P', 0, 1} // version 0; little endian
+	if !point {
+		head[3] |= 1 << 1 // envelope of x and y
+	}
+	b := binary.LittleEndian.AppendUint32(head, uint32(int32(srs)))
+	if !point {
+		box := newExtent()
+		s.each(box.add)
+		for _, v := range []float64{box.minX, box.maxX, box.minY, box.maxY} {
+			b = appendDouble(b, v)
+		}
+	}
+	return appendWKB(b, s, multi && !point)
+}

@@ -1,0 +1,114 @@
+package export
+
+import (
+	"fmt"
+	"html"
+	"image/color"
+	"strings"
+)
+
+// A layerStyle is how a layer is drawn in a desktop GIS.
+type layerStyle struct {
+	layer  string
+	symbol string // line, fill, marker
+	layers func(Look) []qmlLayer
+	label  string // expression of a label; "" for none
+}
+
+// A qmlLayer is one stroke, fill or mark of a symbol.
+type qmlLayer struct {
+	class string
+	props [][2]string
+}
+
+// layerStyles draws utilities in the uniform colours on a dark casing, the
+// corridor as a band, doubtful stretches broken, with letters beside the colours.
+var layerStyles = []layerStyle{
+	{"corridors", "fill", func(l Look) []qmlLayer {
+		return []qmlLayer{{"SimpleFill", [][2]string{{"color", rgba(l.Colour, 70)}, {"style", "solid"}, {"outline_color", rgba(l.Colour, 255)},
+			{"outline_style", "solid"}, {"outline_width", "0.2"}, {"outline_width_unit", "MM"}}}}
+	}, ""},
+	{"lines", "line", func(l Look) []qmlLayer {
+		core := stroke(rgba(l.Colour, 255), "0.6")
+		if l.Dash != nil {
+			core.props = append(core.props, [2]string{"use_custom_dash", "1"}, [2]string{"customdash", dashes(l.Dash, 0.6)}, [2]string{"customdash_unit", "MM"})
+		}
+		return []qmlLayer{stroke("20,28,36,255", "1"), core}
+	}, letters() + ` || ' ' || "line_id"`},
+	{"doubtful", "line", func(Look) []qmlLayer {
+		gaps := stroke("255,255,255,255", "0.6")
+		gaps.props = append(gaps.props, [2]string{"use_custom_dash", "1"}, [2]string{"customdash", "1.6;2.4"}, [2]string{"customdash_unit", "MM"})
+		return []qmlLayer{gaps}
+	}, ""},
+	{"readings", "marker", func(l Look) []qmlLayer { return []qmlLayer{mark("circle", l.Colour, "1.4")} }, `"feature"`},
+	{"vertices", "marker", func(l Look) []qmlLayer { return []qmlLayer{mark("square", l.Colour, "1.1")} }, ""},
+}
+
+func stroke(colour, width string) qmlLayer {
+	return qmlLayer{"SimpleLine", [][2]string{{"line_color", colour}, {"line_style", "solid"}, {"line_width", width}, {"line_width_unit", "MM"}, {"capstyle", "flat"}, {"joinstyle", "round"}}}
+}
+
+func mark(name string, c color.RGBA, size string) qmlLayer {
+	return qmlLayer{"SimpleMarker", [][2]string{{"name", name}, {"color", rgba(c, 255)}, {"outline_color", "20,28,36,255"}, {"outline_style", "solid"},
+		{"outline_width", "0.2"}, {"outline_width_unit", "MM"}, {"size", size}, {"size_unit", "MM"}}}
+}
+
+func rgba(c color.RGBA, alpha int) string {
+	return fmt.Sprintf("%d,%d,%d,%d", c.R, c.G, c.B, alpha)
+}
+
+// dashes gives a dash in millimetres from one in widths.
+func dashes(pattern []float64, width float64) string {
+	var out []string
+	for _, d := range pattern {
+		out = append(out, string(appendNumber(nil, round(d*width, 2))))
+	}
+	return strings.Join(out, ";")
+}
+
+// letters is an expression that gives a utility's letters.
+func letters() string {
+	var b strings.Builder
+	b.WriteString(`CASE`)
+	for _, l := range Looks {
+		fmt.Fprintf(&b, ` WHEN "utility"='%s' THEN '%s'`, l.Utility, l.Letters)
+	}
+	return b.String() + ` ELSE 'U' END`
+}
+
+// qml writes the style as a QGIS style document: one category a utility.
+func (s layerStyle) qml() string {
+	var b strings.Builder
+	b.WriteString("<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n<qgis version=\"3.16.0\" styleCategories=\"Symbology|Labeling\"")
+	labels := "0"
+	if s.label != "" {
+		labels = "1"
+	}
+	fmt.Fprintf(&b, " labelsEnabled=\"%s\">\n<renderer-v2 type=\"categorizedSymbol\" attr=\"utility\" symbollevels=\"0\" enableorderby=\"0\" forceraster=\"0\">\n<categories>\n", labels)
+	for i, l := range Looks {
+		value := string(l.Utility)
+		if l.Utility == "unknown" {
+			value = "" // the category of all other values
+		}
+		fmt.Fprintf(&b, "<category render=\"true\" symbol=\"%d\" value=\"%s\" label=\"%s (%s)\"/>\n", i, value, l.Name, l.Letters)
+	}
+	b.WriteString("</categories>\n<symbols>\n")
+	for i, l := range Looks {
+		fmt.Fprintf(&b, "<symbol type=\"%s\" name=\"%d\" alpha=\"1\" clip_to_extent=\"1\" force_rhr=\"0\">\n", s.symbol, i)
+		for _, layer := range s.layers(l) {
+			fmt.Fprintf(&b, "<layer class=\"%s\" enabled=\"1\" locked=\"0\" pass=\"0\">", layer.class)
+			for _, p := range layer.props {
+				fmt.Fprintf(&b, "<prop k=\"%s\" v=\"%s\"/>", p[0], p[1])
+			}
+			b.WriteString("</layer>\n")
+		}
+		b.WriteString("</symbol>\n")
+	}
+	b.WriteString("</symbols>\n</renderer-v2>\n")
+	if s.label != "" {
+		fmt.Fprintf(&b, "<labeling type=\"simple\"><settings><text-style fieldName=\"%s\" isExpression=\"1\" fontSize=\"8\" fontSizeUnit=\"Point\" textColor=\"20,28,36,255\"><text-buffer bufferDraw=\"1\" bufferSize=\"0.8\" bufferSizeUnits=\"MM\" bufferColor=\"255,255,255,255\"/></text-style></settings></labeling>\n", html.EscapeString(s.label))
+	}
+	kinds := map[string]int{"marker": 0, "line": 1, "fill": 2}
+	fmt.Fprintf(&b, "<layerGeometryType>%d</layerGeometryType>\n</qgis>\n", kinds[s.symbol])
+	return b.String()
+}

@@ -1,0 +1,85 @@
+package export
+
+import (
+	"encoding/binary"
+	"math"
+)
+
+// ISO well-known binary: type codes, to which 1000 is added with heights.
+const (
+	wkbPoint        = 1
+	wkbLineString   = 2
+	wkbPolygon      = 3
+	wkbMultiPrefix  = 3 // added to a single type
+	wkbWithHeight   = 1000
+	wkbLittleEndian = 1
+)
+
+// appendWKB appends a shape as ISO well-known binary, little endian; multi makes
+// a Multi… of lines and areas.
+func appendWKB(b []byte, s shape, multi bool) []byte {
+	if len(s.areas) > 0 {
+		if !multi {
+			return appendWKBArea(b, s.areas[0])
+		}
+		b = appendWKBHead(b, wkbPolygon+wkbMultiPrefix, false)
+		b = binary.LittleEndian.AppendUint32(b, uint32(len(s.areas)))
+		for _, a := range s.areas {
+			b = appendWKBArea(b, a)
+		}
+		return b
+	}
+	if !multi {
+		return appendWKBPath(b, s.paths[0])
+	}
+	b = appendWKBHead(b, wkbLineString+wkbMultiPrefix, known(s.paths[0][0].z))
+	b = binary.LittleEndian.AppendUint32(b, uint32(len(s.paths)))
+	for _, p := range s.paths {
+		b = appendWKBPath(b, p)
+	}
+	return b
+}
+
+func appendWKBHead(b []byte, kind uint32, height bool) []byte {
+	if height {
+		kind += wkbWithHeight
+	}
+	return binary.LittleEndian.AppendUint32(append(b, wkbLittleEndian), kind)
+}
+
+func appendWKBPath(b []byte, p path) []byte {
+	height := known(p[0].z)
+	if len(p) == 1 {
+		return appendWKBPosition(appendWKBHead(b, wkbPoint, height), p[0], height)
+	}
+	b = appendWKBHead(b, wkbLineString, height)
+	b = binary.LittleEndian.AppendUint32(b, uint32(len(p)))
+	for _, at := range p {
+		b = appendWKBPosition(b, at, height)
+	}
+	return b
+}
+
+func appendWKBArea(b []byte, a area) []byte {
+	b = appendWKBHead(b, wkbPolygon, false)
+	b = binary.LittleEndian.AppendUint32(b, uint32(len(a)))
+	for _, ring := range a {
+		b = binary.LittleEndian.AppendUint32(b, uint32(len(ring)))
+		for _, at := range ring {
+			b = appendWKBPosition(b, at, false)
+		}
+	}
+	return b
+}
+
+func appendWKBPosition(b []byte, p pos, height bool) []byte {
+	b = appendDouble(appendDouble(b, p.x), p.y)
+	if height {
+		b = appendDouble(b, p.z)
+	}
+	return b
+}
+
+func appendDouble(b []byte, v float64) []byte {
+	return binary.LittleEndian.AppendUint64(b, math.Float64bits(v))
+}
