@@ -14,6 +14,7 @@ type draft struct {
 	rank    uint8  // how far the position is trusted; 0 for none
 	digits  uint8  // decimals of the minutes in which the position was written
 	talker  [2]byte
+	gst     [2]byte // talker of the GST taken
 	segment int32
 }
 

@@ -71,11 +71,7 @@ func (g *grouper) find(t int64, r *record) int {
 			continue
 		}
 		heard = true
-		free := d.seen&bit == 0
-		if bit&positions != 0 {
-			free = d.fixed&bit == 0
-		}
-		if !free {
+		if !d.free(r) {
 			continue
 		}
 		if !g.copies {
@@ -108,6 +104,17 @@ func (g *grouper) find(t int64, r *record) int {
 	return g.open(t, r)
 }
 
+// free reports whether a record can still be taken in: its kind has not been
+// heard, or only without a fix. Of several GST, one a system, that of the talker of
+// the position counts.
+func (d *draft) free(r *record) bool {
+	bit := uint16(1) << r.kind
+	if bit&positions != 0 {
+		return d.fixed&bit == 0
+	}
+	return d.seen&bit == 0 || r.kind == kindGST && r.talker == d.talker && d.gst != d.talker
+}
+
 // near gives an epoch whose time is nearly t and in which the kind has not been
 // heard; -1 where there is none.
 func (g *grouper) near(t int64, bit uint16, oldest int) int {
@@ -135,7 +142,7 @@ func (g *grouper) fill(i int, t int64, r *record) {
 	switch r.kind {
 	case kindGST:
 		if r.fix {
-			e.SigmaN, e.SigmaE, e.SigmaU, e.CovNE = r.sigmaN, r.sigmaE, r.sigmaU, r.covNE
+			e.SigmaN, e.SigmaE, e.SigmaU, e.CovNE, e.gst = r.sigmaN, r.sigmaE, r.sigmaU, r.covNE, r.talker
 		}
 		return
 	case kindZDA:

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"os"
+	"path/filepath"
 	"regexp"
 	"strconv"
 	"testing"
@@ -187,9 +189,20 @@ func checkLog(t interface {
 // FuzzRead feeds anything at all: no panic, no hang, counts that add up, and the
 // same result in small chunks.
 func FuzzRead(f *testing.F) {
-	f.Add([]byte("$GNGGA,093000.00,5206.1234567,N,00454.7654321,W,4,17,0.71,45.412,M,46.914,M,1.2,0000*4C\r\n$GNRMC,093000.00,A,5206.1234567,N,00454.7654321,W,1.944,84.4,251126,,,R,V*1B\r\n"))
-	f.Add([]byte("$GPGLL,0000.0001,N,00000.0001,E,235960.00,A\n\x00\xb5b$GNZDA,000000,01,01,2017,,*4F"))
+	f.Add([]byte("$GNGGA,093000.00,5206.1234567,N,00454.7654321,W,4,17,0.71,45.412,M,46.914,M,1.2,0000*4E\r\n$GNRMC,093000.00,A,5206.1234567,N,00454.7654321,W,1.944,84.4,251126,,,R,V*06\r\n"))
+	f.Add([]byte("$GPGLL,0000.0001,N,00000.0001,E,235960.00,A\n\x00\xb5b$GNZDA,000000,01,01,2017,,*52"))
 	f.Add([]byte("!AIVDM,1,1,,A,13aG?P0P00PD;88MD5MTDww@2D0k,0*66$GPGSA,A,1,,,,,,,,,,,,,,,*1E$GP"))
+	samples, err := filepath.Glob("../testdata/nmea/*.nmea")
+	if err != nil || len(samples) == 0 {
+		f.Fatal("no samples", err)
+	}
+	for _, name := range samples {
+		raw, err := os.ReadFile(name)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(raw[:min(len(raw), 1500)])
+	}
 	f.Fuzz(func(t *testing.T, raw []byte) {
 		l := readChunked(t, bytes.NewReader(raw), 4*len(raw)+16)
 		checkLog(t, raw, l)
