@@ -129,6 +129,26 @@ func TestCorridorOfAnyLine(t *testing.T) {
 	})
 }
 
+// Whatever the numbers, there is an error or a valid polygon, never a panic.
+func TestCorridorOfWildNumbers(t *testing.T) {
+	wild := rapid.OneOf(rapid.Float64Range(-1e8, 1e8), rapid.Float64Range(-1e4, 1e4), rapid.Float64Range(-1e-3, 1e-3),
+		rapid.SampledFrom([]float64{0, math.Copysign(0, -1), 1e8, -1e8, 5e-324, 1e-9, 2e8, math.NaN()}))
+	rapid.Check(t, func(t *rapid.T) {
+		line := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) pt { return pt{wild.Draw(t, "e"), wild.Draw(t, "n")} }), 0, 6).Draw(t, "line")
+		half := rapid.SliceOfN(rapid.Map(wild, math.Abs), len(line), len(line)).Draw(t, "half")
+		got, err := plane.Corridor(line, half)
+		if err != nil {
+			for _, fault := range []string{"no vertex", " is at ", "half width at "} {
+				if strings.Contains(err.Error(), fault) {
+					return
+				}
+			}
+			t.Fatal(err) // not a fault of the input
+		}
+		checkValid(t, got[0], func(p pt) geom.XY { return geom.XY{X: p.E, Y: p.N} })
+	})
+}
+
 func TestCorridorRefuses(t *testing.T) {
 	nan, inf := math.NaN(), math.Inf(1)
 	for _, c := range []struct {
@@ -279,6 +299,14 @@ func BenchmarkCorridor(b *testing.B) {
 			}
 		})
 	}
+	long := curve(2000, func(t float64) pt { return pt{4000 * t, 30 * math.Sin(60*t)} })
+	b.Run("typical_2000", func(b *testing.B) {
+		for b.Loop() {
+			if _, err := plane.Corridor(long, varying(2000)); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
 	line := curve(40, func(t float64) pt { return pt{200 * t, 5 * math.Sin(6*t)} })
 	half := varying(40)
 	b.Run("typical_40", func(b *testing.B) {
