@@ -2,12 +2,13 @@
 # make demo    the invented day, converted into demo-map/
 # make build   the program, bin/tracemap
 # make bench   speed and memory
+# make picture the picture in the README
 GO ?= go
 FUZZTIME ?= 5s
 # Packages in which goroutines work side by side.
 RACE = ./nmea/... ./export/... ./internal/survey/... ./internal/outdir/... ./cmd/...
 
-.PHONY: test tools fmt vet staticcheck unit race fuzz demo build bench
+.PHONY: test tools fmt vet staticcheck unit race fuzz demo build bench picture
 
 test: tools fmt vet staticcheck unit race fuzz
 	@echo "make test: all passed"
@@ -33,8 +34,15 @@ race:
 fuzz:
 	@GO=$(GO) bash .ci/fuzz $(FUZZTIME)
 
+demo:
+	$(GO) run ./cmd/tracemap convert testdata/demo/day.nmea testdata/demo/readings.csv -o demo-map --overwrite
+
+picture:
+	@GO=$(GO) bash .ci/picture
+
 build:
 	$(GO) build -trimpath -ldflags '-s -w' -o bin/tracemap ./cmd/tracemap
 
+# One iteration: a crew-day takes a while and hardly varies.
 bench:
-	$(GO) test -run '^$$' -bench . -benchmem ./...
+	$(GO) test -run '^$$' -bench . -benchmem -benchtime 1x ./...
