@@ -2,6 +2,7 @@
 # make demo    the invented day, converted into demo-map/
 # make build   the program, bin/tracemap
 # make bench   speed and memory
+# make accuracy   how true the widths are: the table of docs/accuracy-table.txt made anew, and the change (minutes)
 # make picture the picture in the README
 GO ?= go
 FUZZTIME ?= 5s
@@ -45,3 +46,6 @@ build:
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+accuracy:
+	$(GO) run ./internal/accuracy -o docs/accuracy-table.txt -against docs/accuracy-table.txt

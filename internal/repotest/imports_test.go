@@ -32,6 +32,7 @@ var order = []string{
 	"internal/score",
 	"internal/outdir",
 	"internal/survey",
+	"internal/accuracy",
 	"internal/repotest",
 	"cmd/tracemap",
 }

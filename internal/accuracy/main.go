@@ -1,0 +1,122 @@
+// Command accuracy measures how true the widths are: it invents many days,
+// converts each through the same library as the command, scores the result
+// against the truth and prints a table with the goals beside it.
+//
+//	go run ./internal/accuracy -seeds 20 -o docs/accuracy-table.txt
+//	go run ./internal/accuracy -presets rtk-bends,rtk-walk -against docs/accuracy-table.txt
+//
+// The table depends on the program and the seeds alone; what was slow is told on
+// standard error. docs/accuracy.md explains every column.
+package main
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"strings"
+
+	"tracemap/internal/simulate"
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	if err := run(ctx, os.Args[1:], os.Stdout, os.Stderr); err != nil {
+		if err != flag.ErrHelp {
+			fmt.Fprintln(os.Stderr, "accuracy:", err)
+		}
+		os.Exit(1)
+	}
+}
+
+// An order is what the flags ask for.
+type order struct {
+	presets    []simulate.Preset
+	seeds      int
+	first      uint64
+	knownClock bool
+	byDay      bool
+	out        string
+	against    string
+}
+
+func parse(args []string, stderr io.Writer) (*order, error) {
+	var o order
+	var names string
+	fs := flag.NewFlagSet("accuracy", flag.ContinueOnError)
+	fs.SetOutput(stderr)
+	fs.IntVar(&o.seeds, "seeds", 20, "days a preset")
+	fs.Uint64Var(&o.first, "first", 1, "first seed")
+	fs.StringVar(&names, "presets", "", "presets, separated by commas; all without")
+	fs.BoolVar(&o.knownClock, "known-clock", false, "give the true clock offset instead of estimating it")
+	fs.BoolVar(&o.byDay, "days", false, "a row a day instead of a row a preset")
+	fs.StringVar(&o.out, "o", "", "write the table into this file as well")
+	fs.StringVar(&o.against, "against", "", "print the change from a saved table as well")
+	if err := fs.Parse(args); err != nil {
+		return nil, err
+	}
+	if fs.NArg() > 0 {
+		return nil, fmt.Errorf("%q is no flag", fs.Arg(0))
+	}
+	if o.seeds < 1 {
+		return nil, fmt.Errorf("-seeds %d: must be at least 1", o.seeds)
+	}
+	o.presets = simulate.Presets()
+	if names != "" {
+		o.presets = nil
+		for _, n := range strings.Split(names, ",") {
+			p, ok := simulate.Named(n)
+			if !ok {
+				return nil, fmt.Errorf("no preset %q", n)
+			}
+			o.presets = append(o.presets, p)
+		}
+	}
+	return &o, nil
+}
+
+func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
+	o, err := parse(args, stderr)
+	if err != nil {
+		return err
+	}
+	var before *saved
+	if o.against != "" { // read first: -o may name the same file
+		if before, err = load(o.against); err != nil {
+			return err
+		}
+	}
+	spent := &stopwatch{}
+	days, err := measure(ctx, o, spent)
+	if err != nil {
+		return err
+	}
+	fmt.Fprint(stderr, spent)
+	rows := table(o, days)
+	text := head(o) + render(rows) + "\n" + renderGoals(goals(days))
+	fmt.Fprint(stdout, text)
+	if before != nil {
+		fmt.Fprintf(stdout, "\nchange from %s:\n%s", o.against, before.change(rows))
+	}
+	for _, d := range days {
+		if d.Refused != nil {
+			fmt.Fprintf(stderr, "refused: %s seed %d: %v\n", d.Preset, d.Seed, d.Refused)
+		}
+	}
+	if o.out == "" {
+		return nil
+	}
+	return os.WriteFile(o.out, []byte(text), 0o644)
+}
+
+func head(o *order) string {
+	clock := "clock estimated"
+	if o.knownClock {
+		clock = "clock given"
+	}
+	return fmt.Sprintf("%d presets, %d days each, seeds from %d, %s. Columns: docs/accuracy.md. ! = beyond the goal.\n\n",
+		len(o.presets), o.seeds, o.first, clock)
+}
