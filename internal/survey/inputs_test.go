@@ -23,7 +23,7 @@ const (
 	rows = "time,line,depth_m\n2026-05-12T06:30:00Z,W1,1.2\n"
 )
 
-func packed(t *testing.T, text string) string {
+func packed(t testing.TB, text string) string {
 	t.Helper()
 	var b bytes.Buffer
 	z := gzip.NewWriter(&b)

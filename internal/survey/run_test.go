@@ -21,7 +21,7 @@ import (
 )
 
 // demo gives the two logs of the invented day.
-func demo(t *testing.T) (log, readings string) {
+func demo(t testing.TB) (log, readings string) {
 	t.Helper()
 	for name, to := range map[string]*string{"day.nmea": &log, "readings.csv": &readings} {
 		b, err := os.ReadFile(filepath.Join("..", "..", "testdata", "demo", name))
