@@ -23,7 +23,10 @@ type Format struct {
 	Name  string   // as asked for
 	Files []string // what it writes
 	CRS   bool     // can carry a coordinate system other than longitude and latitude
-	Write func(ctx context.Context, dir string, m *Map, opt Options) error
+	// Projected formats need a coordinate system in metres or feet: callers should
+	// refuse them without one before any work is done.
+	Projected bool
+	Write     func(ctx context.Context, dir string, m *Map, opt Options) error
 }
 
 // Formats lists the formats that may be asked for, in the order of help texts.
@@ -34,6 +37,8 @@ var Formats = []Format{
 	{Name: "kmz", Files: []string{"map.kmz"}, Write: writeKMZ},
 	{Name: "csv", Files: []string{"lines.csv", "vertices.csv", "readings.csv"}, CRS: true, Write: writeCSV},
 	{Name: "gpkg", Files: []string{"map.gpkg"}, CRS: true, Write: writeGPKG},
+	{Name: "dxf", Files: []string{"map.dxf", "map.prj"}, CRS: true, Projected: true, Write: writeDXF},
+	{Name: "shp", Files: shapefileNames(), CRS: true, Write: writeSHP},
 }
 
 // Always lists what is written whatever was asked for.

@@ -1,0 +1,362 @@
+package export
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"path/filepath"
+	"strings"
+
+	"tracemap/fuse"
+	"tracemap/geodesy"
+	"tracemap/readings"
+)
+
+// ErrNotProjected says that a format needs a projected coordinate system.
+var ErrNotProjected = errors.New("needs a projected coordinate system")
+
+// writeDXF writes map.dxf in the R12 form (AC1009), which every CAD program
+// reads: 3-D polylines where the height of the utility is known, flat ones where
+// it is not, a layer for each utility and kind of content, colours by index. All
+// three coordinates are in the unit of the projected system, which a DXF cannot
+// name: map.prj beside it does.
+func writeDXF(ctx context.Context, dir string, m *Map, opt Options) error {
+	to, err := opt.target(m)
+	if err != nil {
+		return err
+	}
+	if to == nil || !to.crs.IsProjected() {
+		return fmt.Errorf("a drawing in degrees is of no use, %w such as %s", ErrNotProjected, Zone(m))
+	}
+	err = create(filepath.Join(dir, "map.dxf"), func(w *bufio.Writer) error {
+		d := &dxf{w: w, m: m, to: to, unit: to.crs.Unit().Metres}
+		return d.write(ctx)
+	})
+	if err != nil {
+		return err
+	}
+	return create(filepath.Join(dir, "map.prj"), func(w *bufio.Writer) error {
+		_, err := w.WriteString(to.crs.WKTEsri())
+		return err
+	})
+}
+
+// Zone names the zone of Universal Transverse Mercator that a map lies in, as
+// "EPSG:32626", to suggest where a projected system is asked for.
+func Zone(m *Map) string {
+	if m.Place != nil {
+		if code, err := geodesy.UTMCode(m.Place.Origin(), geodesy.FrameWGS84); err == nil {
+			return fmt.Sprintf("EPSG:%d", code)
+		}
+	}
+	return "the national grid's"
+}
+
+// The kinds of content, each a layer a utility.
+const (
+	dxfLine     = "LINE"
+	dxfFlat     = "LINE_NO_HEIGHT" // the height is not known: drawn at 0
+	dxfCorridor = "CORRIDOR"
+	dxfDoubtful = "DOUBTFUL"
+	dxfReading  = "READING"
+	dxfPoint    = "POINT"
+	dxfText     = "TEXT"
+)
+
+// textHeight is the height of labels on the ground, m.
+const textHeight = 0.5
+
+type dxf struct {
+	w    *bufio.Writer
+	m    *Map
+	to   *target
+	unit float64 // of the drawing, m
+	err  error
+}
+
+func (d *dxf) write(ctx context.Context) error {
+	for _, e := range about(d.m) {
+		d.pair(999, e.label+": "+e.value)
+	}
+	d.pair(999, "Coordinates: "+d.to.crs.String()+", unit "+d.to.crs.Unit().Name+", heights above its ellipsoid in the same unit")
+	parts, points := partRows(d.m), readingRows(d.m)
+	box, err := d.extent(parts)
+	if err != nil {
+		return err
+	}
+	d.header(box)
+	d.tables()
+	d.pair(0, "SECTION")
+	d.pair(2, "ENTITIES")
+	for i := range parts {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if err := d.part(&parts[i]); err != nil {
+			return err
+		}
+	}
+	for i := range points {
+		if points[i].onMap() {
+			if err := d.reading(&points[i]); err != nil {
+				return err
+			}
+		}
+	}
+	if !box.empty() {
+		d.text("CAUTION", pos{box.minX, box.minY - 4*textHeight/d.unit, 0}, 1, Caution)
+	}
+	d.pair(0, "ENDSEC")
+	d.pair(0, "EOF")
+	return d.err
+}
+
+// pair writes a group code and its value.
+func (d *dxf) pair(code int, value string) {
+	if d.err == nil {
+		_, d.err = fmt.Fprintf(d.w, "%3d\r\n%s\r\n", code, dxfASCII(value))
+	}
+}
+
+func (d *dxf) number(code int, v float64) { d.pair(code, string(appendNumber(nil, round(v, 4)))) }
+
+// point writes a position, its height in the drawing's unit; 0 where not known.
+func (d *dxf) point(p pos) {
+	z := 0.0
+	if known(p.z) {
+		z = p.z / d.unit
+	}
+	d.number(10, p.x)
+	d.number(20, p.y)
+	d.number(30, z)
+}
+
+// dxfASCII writes characters beyond ASCII as \U+XXXX, as CAD programs read them,
+// and keeps a value on one line.
+func dxfASCII(s string) string {
+	var b strings.Builder
+	for _, r := range s {
+		switch {
+		case r < 0x20:
+			b.WriteByte(' ')
+		case r < 0x7F:
+			b.WriteRune(r)
+		case r <= 0xFFFF:
+			fmt.Fprintf(&b, `\U+%04X`, r)
+		default:
+			b.WriteByte('?')
+		}
+	}
+	return b.String()
+}
+
+// extent is the box around lines and corridors.
+func (d *dxf) extent(parts []partRow) (*extent, error) {
+	box := newExtent()
+	for i := range parts {
+		paths, err := linePaths(d.m, parts[i].part, d.to)
+		if err != nil {
+			return nil, err
+		}
+		areas, err := corridorAreas(d.m, parts[i].part, d.to)
+		if err != nil {
+			return nil, err
+		}
+		s := shape{paths: paths, areas: areas}
+		s.each(box.add)
+	}
+	return box, nil
+}
+
+func (d *dxf) header(box *extent) {
+	d.pair(0, "SECTION")
+	d.pair(2, "HEADER")
+	d.pair(9, "$ACADVER")
+	d.pair(1, "AC1009")
+	if !box.empty() {
+		d.pair(9, "$EXTMIN")
+		d.point(pos{box.minX, box.minY, 0})
+		d.pair(9, "$EXTMAX")
+		d.point(pos{box.maxX, box.maxY, 0})
+	}
+	d.pair(9, "$PDMODE") // points as crosses
+	d.pair(70, "3")
+	d.pair(9, "$PDSIZE")
+	d.number(40, 0.15/d.unit)
+	d.pair(0, "ENDSEC")
+}
+
+// tables declares line types and every layer, used or not: a drawing office may
+// then rely on them.
+func (d *dxf) tables() {
+	d.pair(0, "SECTION")
+	d.pair(2, "TABLES")
+	d.table("LTYPE", 2)
+	d.lineType("CONTINUOUS", "Solid line", nil)
+	d.lineType("DASHED", "__ __ __", []float64{0.6, -0.3})
+	d.pair(0, "ENDTAB")
+	kinds := []string{dxfLine, dxfFlat, dxfCorridor, dxfDoubtful, dxfReading, dxfPoint, dxfText}
+	d.table("LAYER", len(Looks)*len(kinds)+2)
+	d.layer("0", 7, "CONTINUOUS")
+	d.layer("CAUTION", 1, "CONTINUOUS")
+	for _, look := range Looks {
+		for _, kind := range kinds {
+			lineType := "CONTINUOUS"
+			if kind == dxfDoubtful || kind == dxfFlat {
+				lineType = "DASHED"
+			}
+			d.layer(dxfLayer(look.Utility, kind), look.ACI, lineType)
+		}
+	}
+	d.pair(0, "ENDTAB")
+	d.pair(0, "ENDSEC")
+}
+
+func (d *dxf) table(name string, entries int) {
+	d.pair(0, "TABLE")
+	d.pair(2, name)
+	d.pair(70, fmt.Sprint(entries))
+}
+
+func (d *dxf) lineType(name, look string, dashes []float64) {
+	d.pair(0, "LTYPE")
+	d.pair(2, name)
+	d.pair(70, "0")
+	d.pair(3, look)
+	d.pair(72, "65")
+	d.pair(73, fmt.Sprint(len(dashes)))
+	total := 0.0
+	for _, l := range dashes {
+		total += math.Abs(l)
+	}
+	d.number(40, total/d.unit)
+	for _, l := range dashes {
+		d.number(49, l/d.unit)
+	}
+}
+
+func (d *dxf) layer(name string, colour int, lineType string) {
+	d.pair(0, "LAYER")
+	d.pair(2, name)
+	d.pair(70, "0")
+	d.pair(62, fmt.Sprint(colour))
+	d.pair(6, lineType)
+}
+
+// dxfLayer names a layer in R12's alphabet, at most 31 characters.
+func dxfLayer(u readings.Utility, kind string) string {
+	return strings.ToUpper(string(LookOf(u).Utility)) + "_" + kind
+}
+
+// part writes a part's line, corridor, doubtful stretches and label.
+func (d *dxf) part(r *partRow) error {
+	u := r.line.Utility
+	paths, err := linePaths(d.m, r.part, d.to)
+	if err != nil {
+		return err
+	}
+	for _, p := range paths {
+		if len(p) > 1 {
+			d.line(u, p)
+		}
+	}
+	areas, err := corridorAreas(d.m, r.part, d.to)
+	if err != nil {
+		return err
+	}
+	for _, a := range areas {
+		for _, ring := range a {
+			d.polyline(dxfLayer(u, dxfCorridor), ring[:len(ring)-1], 1)
+		}
+	}
+	for _, s := range stretchRows([]partRow{*r}) {
+		piece := fuse.Part{Vertices: []fuse.Vertex{*s.from, *s.to}}
+		paths, err := linePaths(d.m, &piece, d.to)
+		if err != nil {
+			return err
+		}
+		for _, p := range paths {
+			d.polyline(dxfLayer(u, dxfDoubtful), p, 0)
+		}
+	}
+	if len(paths) > 0 && len(paths[0]) > 0 {
+		d.text(dxfLayer(u, dxfText), paths[0][len(paths[0])/2], LookOf(u).ACI, label(r))
+	}
+	return nil
+}
+
+// label is a part's text in the drawing: letters, name, depth and its bound in
+// metres, since files keep SI.
+func label(r *partRow) string {
+	text := LookOf(r.line.Utility).Letters + " " + r.lineName()
+	if known(r.DepthMin) {
+		text += fmt.Sprintf("  depth %.2f-%.2f m +/-%.2f", r.DepthMin, r.DepthMax, r.Depth95Max)
+	}
+	return text + fmt.Sprintf("  width +/-%.2f m", r.HalfMax)
+}
+
+func (d *dxf) line(u readings.Utility, p path) {
+	if known(p[0].z) {
+		d.polyline(dxfLayer(u, dxfLine), p, 8)
+		return
+	}
+	d.polyline(dxfLayer(u, dxfFlat), p, 0)
+}
+
+// polyline writes POLYLINE, VERTEX … SEQEND; flags 8: in space, 1: closed.
+func (d *dxf) polyline(layer string, ps []pos, flags int) {
+	d.pair(0, "POLYLINE")
+	d.pair(8, layer)
+	d.pair(66, "1")
+	d.point(pos{0, 0, math.NaN()})
+	d.pair(70, fmt.Sprint(flags))
+	for _, p := range ps {
+		d.pair(0, "VERTEX")
+		d.pair(8, layer)
+		if flags&8 == 0 {
+			p.z = math.NaN()
+		}
+		d.point(p)
+		if flags&8 != 0 {
+			d.pair(70, "32")
+		}
+	}
+	d.pair(0, "SEQEND")
+	d.pair(8, layer)
+}
+
+// reading writes a reading as a point, a feature with its name.
+func (d *dxf) reading(r *readingRow) error {
+	p, err := d.to.at(r.placed.Geo)
+	if err != nil {
+		return err
+	}
+	u := r.placed.Reading.Utility
+	kind := dxfReading
+	if !r.placed.Reading.OnLine() {
+		kind = dxfPoint
+	}
+	d.pair(0, "POINT")
+	d.pair(8, dxfLayer(u, kind))
+	d.point(p)
+	if f := r.placed.Reading.Feature; f != "" {
+		if v := r.placed.Reading.MeasuredDepth; known(v) {
+			f += fmt.Sprintf(", seen at %.2f m", v)
+		}
+		d.text(dxfLayer(u, dxfText), p, LookOf(u).ACI, f)
+	}
+	return nil
+}
+
+// text writes a label a little off its place.
+func (d *dxf) text(layer string, at pos, colour int, text string) {
+	const away = 0.3 // m
+	d.pair(0, "TEXT")
+	d.pair(8, layer)
+	d.pair(62, fmt.Sprint(colour))
+	d.point(pos{at.x + away/d.unit, at.y + away/d.unit, at.z})
+	d.number(40, textHeight/d.unit)
+	d.pair(1, text)
+}

@@ -1,0 +1,116 @@
+package export
+
+import (
+	"math"
+
+	"tracemap/flags"
+	"tracemap/fuse"
+	"tracemap/geodesy"
+)
+
+// A layer is a table of features, for the formats that keep features in tables.
+type layer[R any] struct {
+	name, about string
+	geometry    string // type of a single geometry: LINESTRING, POLYGON, POINT
+	z           int    // 0 no heights, 2 where known
+	index       bool   // with an R-tree
+	columns     []column[R]
+	rows        []R
+	shape       func(*R) (shape, error)
+}
+
+// A stretchRow is a stretch between two vertices that rests on less than the
+// rest of its line.
+type stretchRow struct {
+	partRow
+	from, to *fuse.Vertex
+}
+
+// stretchColumns are the fields of the layer doubtful.
+var stretchColumns = []column[stretchRow]{
+	{Name: "line_id", DBF: "line_id", Meaning: "Name of the line.", Get: func(r *stretchRow) cell { return text(r.line.ID) }},
+	{Name: "part", DBF: "part", Kind: intKind, Meaning: "Number of the part within the line.", Get: func(r *stretchRow) cell { return integer(r.part.Number) }},
+	{Name: "utility", DBF: "utility", Meaning: "Kind of utility, as in lines.", Get: func(r *stretchRow) cell { return text(r.line.Utility) }},
+	{Name: "from_station_m", DBF: "from_sta_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Station where the stretch begins.", Get: func(r *stretchRow) cell { return number(r.from.Station) }},
+	{Name: "to_station_m", DBF: "to_sta_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Station where it ends.", Get: func(r *stretchRow) cell { return number(r.to.Station) }},
+	{Name: "half_width_max_m", DBF: "hw_max_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Larger half_width_m of its two ends.", Get: func(r *stretchRow) cell { return number(HalfWidth(max(r.from.Sigma, r.to.Sigma))) }},
+	{Name: "flags", DBF: "flags", Empty: true, Meaning: "What makes it doubtful, joined by semicolons.", Get: func(r *stretchRow) cell { return text(r.doubts().String()) }},
+}
+
+// doubts are the flags that make a stretch doubtful: those of its ends, and those
+// of the part that no vertex holds, which count for all of it.
+func (r *stretchRow) doubts() flags.Set {
+	return (r.from.Flags | r.to.Flags | PartWide(r.line, r.part)) & Doubtful
+}
+
+// PartWide gives the flags of a part that none of its vertices has: they hold for
+// all of it.
+func PartWide(line *fuse.Line, part *fuse.Part) flags.Set {
+	wide := line.Flags | part.Flags
+	for i := range part.Vertices {
+		wide &^= part.Vertices[i].Flags
+	}
+	return wide
+}
+
+func stretchRows(parts []partRow) []stretchRow {
+	var out []stretchRow
+	for _, p := range parts {
+		for i := 1; i < len(p.part.Vertices); i++ {
+			if r := (stretchRow{p, &p.part.Vertices[i-1], &p.part.Vertices[i]}); r.doubts() != 0 {
+				out = append(out, r)
+			}
+		}
+	}
+	return out
+}
+
+// A tabled layer can be written by each of those formats.
+type tabled interface {
+	writeGPKG(*gpkg) error
+	writeSHP(*shapefiles) error
+}
+
+// layers gives the layers of a map in a coordinate system, in the order in which
+// they are drawn best.
+func layers(m *Map, to *target) []tabled {
+	parts := partRows(m)
+	var placed []readingRow
+	for _, r := range readingRows(m) {
+		if r.onMap() {
+			placed = append(placed, r)
+		}
+	}
+	point := func(place geodesy.Geo) (shape, error) {
+		p, err := to.at(place)
+		return shape{paths: []path{{p}}}, err
+	}
+	return []tabled{
+		&layer[partRow]{"lines", "located lines, a row a part; third ordinate the ellipsoidal height of the centre", "LINESTRING", 2, true, partColumns, parts, func(r *partRow) (shape, error) {
+			paths, err := linePaths(m, r.part, to)
+			if len(paths) == 1 && len(paths[0]) < 2 {
+				paths = nil // one reading is no line: its place is in vertices and readings
+			}
+			return shape{paths: paths}, err
+		}},
+		&layer[partRow]{"corridors", "where each part lies 95 % of the time", "POLYGON", 0, true, corridorColumns, parts, func(r *partRow) (shape, error) {
+			areas, err := corridorAreas(m, r.part, to)
+			return shape{areas: areas}, err
+		}},
+		&layer[readingRow]{"readings", "readings and features with a place, on the ground", "POINT", 2, false, readingColumns, placed, func(r *readingRow) (shape, error) {
+			return point(r.placed.Geo)
+		}},
+		&layer[vertexRow]{"vertices", "vertices of the parts, at the utility's centre where its height is known", "POINT", 2, false, vertexColumns, vertexRows(m), func(r *vertexRow) (shape, error) {
+			place, _ := r.geo()
+			return point(place)
+		}},
+		&layer[stretchRow]{"doubtful", "stretches that rest on less than the rest of their line", "LINESTRING", 0, false, stretchColumns, stretchRows(parts), func(r *stretchRow) (shape, error) {
+			piece := fuse.Part{Vertices: []fuse.Vertex{*r.from, *r.to}}
+			for i := range piece.Vertices {
+				piece.Vertices[i].Depth = math.NaN() // drawn over the line: no height
+			}
+			paths, err := linePaths(m, &piece, to)
+			return shape{paths: paths}, err
+		}},
+	}
+}
