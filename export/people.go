@@ -80,7 +80,7 @@ func Period(from, to time.Time) string {
 	switch from, to = from.UTC(), to.UTC(); {
 	case from.IsZero() && to.IsZero():
 		return "–"
-	case to.IsZero() || to.Equal(from):
+	case to.IsZero() || to.Truncate(time.Minute).Equal(from.Truncate(time.Minute)):
 		return from.Format("2006-01-02 15:04 UTC")
 	case from.IsZero():
 		return "until " + to.Format("2006-01-02 15:04 UTC")

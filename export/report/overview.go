@@ -9,6 +9,7 @@ import (
 	"tracemap/fuse"
 	"tracemap/geodesy/plane"
 	"tracemap/internal/svg"
+	"tracemap/readings"
 )
 
 // overview draws the whole site, north up: every line with its corridor and
@@ -47,8 +48,9 @@ func overview(m *export.Map, places []export.Revisit) template.HTML {
 			o.avoid(w.path(vertexPlaces(&m.Lines[i].Parts[j])))
 		}
 	}
-	o.features(&w, m)
+	o.symbols(&w, m)
 	o.places(&w, m, places)
+	o.features(&w, m)
 	o.lines(&w, m)
 	w.north(c, sheetWidth-24, 38)
 	w.bar(c, sheetWidth-16, height-6, 130, export.Units{Imperial: m.Meta.Imperial})
@@ -65,6 +67,7 @@ type labels struct {
 	c             *svg.Canvas
 	width, height float64
 	taken         []box
+	numbers       []box // what no number may lie on: numbers and features
 }
 
 // try writes a text centred at x, y when the place is free.
@@ -133,30 +136,48 @@ func (o *labels) beside(w *view, vs []fuse.Vertex, letters, name string) {
 	o.try(at.X, at.Y-8, "label halo", letters+" "+short(name, 6), true)
 }
 
-// features draws the points that stand for themselves.
+// symbols draws the points that stand for themselves.
+func (o *labels) symbols(w *view, m *export.Map) {
+	for i := range m.Points {
+		if p := m.Points[i].Placed; p.OK {
+			at := w.at(p.At)
+			symbol(o.c, at, p.Reading)
+			b := box{at.X - 5, at.Y - 5, at.X + 5, at.Y + 5}
+			o.taken = append(o.taken, b)
+			if p.Reading.Feature != "" {
+				o.numbers = append(o.numbers, b)
+			}
+		}
+	}
+}
+
+// features names them, where there is room. Sondes come in rows and have no name.
 func (o *labels) features(w *view, m *export.Map) {
 	for i := range m.Points {
 		p := m.Points[i].Placed
-		if !p.OK {
+		name := p.Reading.Feature
+		if !p.OK || name == "" {
 			continue
 		}
 		at := w.at(p.At)
-		class := "feature"
-		if p.Reading.Feature == "pothole" {
-			class = "feature seen"
-		}
-		o.c.Add("rect", "x", at.X-4, "y", at.Y-4, "width", 8.0, "height", 8.0, "class", class)
-		o.taken = append(o.taken, box{at.X - 6, at.Y - 6, at.X + 6, at.Y + 6})
-		name := p.Reading.Feature
-		if name == "" {
-			name = "sonde"
-		}
 		half := 3.4*float64(len([]rune(name))) + 10
 		for _, d := range [][2]float64{{half, 4}, {-half, 4}, {0, -9}, {0, 18}} {
 			if o.try(at.X+d[0], at.Y+d[1], "small halo", name, false) {
 				break
 			}
 		}
+	}
+}
+
+// symbol draws a point: a square, filled for a pothole; a small disc for a sonde.
+func symbol(c *svg.Canvas, at svg.Point, r *readings.Reading) {
+	switch r.Feature {
+	case "":
+		c.Add("circle", "cx", at.X, "cy", at.Y, "r", 3.0, "class", "feature thin")
+	case "pothole":
+		c.Add("rect", "x", at.X-4, "y", at.Y-4, "width", 8.0, "height", 8.0, "class", "feature seen")
+	default:
+		c.Add("rect", "x", at.X-4, "y", at.Y-4, "width", 8.0, "height", 8.0, "class", "feature")
 	}
 }
 
@@ -171,9 +192,40 @@ func (o *labels) places(w *view, m *export.Map, places []export.Revisit) {
 		if at.X < 10 || at.X > o.width-10 || at.Y < 14 || at.Y > o.height-6 {
 			continue
 		}
-		badge(o.c, at.X, at.Y, fmt.Sprint(i+1))
-		o.taken = append(o.taken, box{at.X - 10, at.Y - 10, at.X + 10, at.Y + 10})
+		o.badge(at, fmt.Sprint(i+1))
 	}
+}
+
+// badge puts a number on its place, or beside it with a leader where a
+// feature or another number is already.
+func (o *labels) badge(at svg.Point, text string) {
+	const r = 9.0
+	for _, away := range []float64{0, 22, 36, 52} {
+		for k := range 8 {
+			turn := float64(k) * math.Pi / 4
+			p := svg.Point{X: at.X + away*math.Sin(turn), Y: at.Y - away*math.Cos(turn)}
+			b := box{p.X - r, p.Y - r, p.X + r, p.Y + r}
+			if !o.numbered(b) && p.X > r && p.X < o.width-r && p.Y > r+4 && p.Y < o.height-r {
+				if away > 0 {
+					o.c.Line(at.X, at.Y, p.X, p.Y, "leader")
+				}
+				o.numbers = append(o.numbers, b)
+				o.taken = append(o.taken, b)
+				badge(o.c, p.X, p.Y, text)
+				return
+			}
+		}
+	}
+	badge(o.c, at.X, at.Y, text)
+}
+
+func (o *labels) numbered(b box) bool {
+	for _, t := range o.numbers {
+		if b.meets(t) {
+			return true
+		}
+	}
+	return false
 }
 
 // badge is a number in a disc.

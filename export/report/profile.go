@@ -15,7 +15,7 @@ import (
 // where each reading stood.
 func (s *sheet) across() {
 	s.heading("Across the line, enlarged: the true line lies within the band 95 % of the time")
-	const height = 112
+	const height = 104
 	reach := 1.25 * s.stats.HalfMax
 	for _, p := range s.readings {
 		if p.Used {
@@ -23,7 +23,7 @@ func (s *sheet) across() {
 		}
 	}
 	reach = max(reach, 0.05) * s.factor
-	axis := s.grid(height, -reach, reach, 4)
+	axis := s.grid(height, -reach, reach, 6)
 	s.unit(height, s.symbol)
 	s.c.Text(left+4, s.y+12, "start", "small grey halo", "left")
 	s.c.Text(left+4, s.y+height-5, "start", "small grey halo", "right")
@@ -41,10 +41,14 @@ func (s *sheet) across() {
 		s.dot(at, p.Used)
 	}
 	stations, degrees := s.bends()
+	free := 0.0 // where the next label may begin
 	for i := range stations {
 		x := s.at(stations[i])
 		s.c.Line(x, s.y, x, s.y+height, "bend")
-		s.c.Text(x+3, s.y+12, "start", "small halo", fmt.Sprintf("bend %.0f°", degrees[i]))
+		if x > free {
+			s.c.Text(x+3, s.y+12, "start", "small halo", fmt.Sprintf("bend %.0f°", degrees[i]))
+			free = x + 58
+		}
 	}
 	s.y += height + 8
 }
@@ -66,7 +70,7 @@ func (s *sheet) band(get func(*fuse.Vertex) (high, low float64), axis svg.Axis) 
 // depth draws the depth below the surface, downwards, with its 95 % band.
 func (s *sheet) depth() {
 	s.heading("Depth from the surface of that day to the utility's centre, with its 95 % band")
-	const height = 132
+	const height = 116
 	deepest := 0.0
 	for i := range s.part.Vertices {
 		v := &s.part.Vertices[i]
@@ -102,7 +106,7 @@ func (s *sheet) depth() {
 	for _, p := range s.points {
 		if d := p.Reading.MeasuredDepth; d == d {
 			at := svg.Point{X: s.at(p.Station), Y: axis.At(d * s.factor)}
-			s.feature(at, p)
+			symbol(s.c, at, p.Reading)
 			s.c.Text(at.X+8, at.Y+4, "start", "small halo", "seen "+s.units.Depth(d))
 		}
 	}
@@ -137,7 +141,7 @@ func (s *sheet) current() {
 		title = "Current along the line; 95 % of the readings scatter within the band"
 	}
 	s.heading(title)
-	const height = 96
+	const height = 84
 	most := 0.0
 	for i := range s.part.Vertices {
 		most = max(most, orZero(s.part.Vertices[i].Current))
@@ -266,7 +270,7 @@ func (s *sheet) remarks() {
 			}
 			s.c.Add("rect", "x", from, "y", s.y+4, "width", max(to-from, 2), "height", 9.0, "class", "remark")
 		}
-		s.y += 17
+		s.y += 15
 	}
 	s.y += 2
 }

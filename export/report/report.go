@@ -14,6 +14,7 @@ import (
 	"path/filepath"
 
 	"tracemap/export"
+	"tracemap/flags"
 	"tracemap/fuse"
 )
 
@@ -67,6 +68,7 @@ type page struct {
 
 	Overview template.HTML
 	Legend   []legendEntry
+	Kinds    pointKinds
 	Sheets   []sheetView
 	Singles  []singleRow
 	Points   []pointRow
@@ -85,7 +87,10 @@ type page struct {
 	Scheme   string
 }
 
-type legendEntry struct{ Letters, Name, Colour, Dark string }
+type legendEntry struct{ Letters, Name, Colour string }
+
+// pointKinds says which symbols the legend has to explain.
+type pointKinds struct{ Feature, Pothole, Sonde bool }
 
 // A sheetView is a part's sheet on the page.
 type sheetView struct {
@@ -130,6 +135,7 @@ func build(m *export.Map) *page {
 	p.Figures = figures(m, u, len(places))
 	p.Overview = overview(m, places)
 	p.Legend = legend(m)
+	p.Kinds = kinds(m)
 	p.parts(m, u)
 	p.Points = points(m, u)
 	p.Clock, p.Evidence = clockWords(m.Clock), evidence(m.Clock)
@@ -160,10 +166,22 @@ func (p *page) parts(m *export.Map, u export.Units) {
 			}
 			view := sheetView{ID: "sheet-" + s.id(), Name: export.PartName(line, part), Letters: look.Letters, Colour: hex(look), Facts: tight(export.Facts(m, line, part))}
 			view.Picture, view.Marks = s.draw()
-			view.Notes = notes(export.PartWide(line, part))
+			view.Notes = notes(export.PartWide(line, part) &^ marked(view.Marks) &^ dayWide)
 			p.Sheets = append(p.Sheets, view)
 		}
 	}
+}
+
+// dayWide are flags that hold for the whole day: the verdict and the warnings say
+// them once.
+const dayWide = flags.AntennaAssumed | flags.FrameAssumed | flags.DateAssumed
+
+// marked are the flags that the numbered remarks explain already.
+func marked(marks []mark) (s flags.Set) {
+	for i := range marks {
+		s |= marks[i].flag
+	}
+	return s
 }
 
 type partKey struct {

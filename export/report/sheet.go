@@ -43,6 +43,7 @@ type sheet struct {
 // A mark is a remark with its places on the part.
 type mark struct {
 	Number       int
+	flag         flags.Set
 	Title, Text  string
 	ranges       [][2]float64 // stations, m
 	vertical     bool         // an event: drawn over all panels
@@ -81,7 +82,7 @@ func (s *sheet) panels() {
 // plan draws the part true to shape, turned to run from left to right.
 func (s *sheet) plan() {
 	s.heading("Plan, true to shape, turned so that the line runs from left to right")
-	w, height := fit(vertexPlaces(s.part), heading(s.part.Vertices), left, s.y, right-left, 84, 270, 30)
+	w, height := fit(vertexPlaces(s.part), heading(s.part.Vertices), left, s.y, right-left, 84, 240, 30)
 	clip := "clip-" + s.id()
 	s.c.Open("clipPath", "id", clip)
 	s.c.Add("rect", "x", 4.0, "y", s.y, "width", sheetWidth-8, "height", height)
@@ -97,13 +98,43 @@ func (s *sheet) plan() {
 	s.planTicks(&w)
 	for _, p := range s.points {
 		at := w.at(p.At)
-		s.feature(at, p)
+		symbol(s.c, at, p.Reading)
 		s.c.Text(at.X+8, at.Y-6, "start", "small halo", p.Reading.Feature)
 	}
 	s.c.Close("g")
-	w.north(s.c, right-6, s.y+28)
-	w.bar(s.c, right-24, s.y+height-8, 110, s.units)
+	s.corners(&w, height)
 	s.y += height + 6
+}
+
+// corners puts the arrow to the north and the scale bar where the plan is
+// emptiest.
+func (s *sheet) corners(w *view, height float64) {
+	line := w.path(vertexPlaces(s.part))
+	busy := func(x1, y1, x2, y2 float64) (n int) {
+		for i := 1; i < len(line); i++ {
+			for k := 0.0; k <= 1; k += 0.01 {
+				x, y := line[i-1].X+k*(line[i].X-line[i-1].X), line[i-1].Y+k*(line[i].Y-line[i-1].Y)
+				if x > x1 && x < x2 && y > y1 && y < y2 {
+					n++
+				}
+			}
+		}
+		return n
+	}
+	const wide, high = 46, 52
+	bottom := s.y + height
+	x, y, least := sheetWidth-26.0, s.y+30, busy(sheetWidth-wide-4, s.y, sheetWidth, s.y+high)
+	for _, c := range [][2]float64{{28, s.y + 30}, {28, bottom - 22}, {sheetWidth - 26, bottom - 22}} {
+		if n := busy(c[0]-24, c[1]-28, c[0]+24, c[1]+24); n < least {
+			x, y, least = c[0], c[1], n
+		}
+	}
+	w.north(s.c, x, y)
+	barEnd := sheetWidth - 60.0
+	if busy(barEnd-120, bottom-26, barEnd, bottom) > busy(60, bottom-26, 180, bottom) {
+		barEnd = 180
+	}
+	w.bar(s.c, barEnd, bottom-8, 110, s.units)
 }
 
 // id is unique on the page: clip paths need one.
@@ -204,7 +235,10 @@ func (s *sheet) unit(height float64, text string) {
 	s.c.Turned(14, s.y+height/2, -90, "middle", "small", text)
 }
 
-func (s *sheet) at(station float64) float64 { return s.x.At(station * s.factor) }
+// at places a station; what lies beyond the part's ends is put at the edge.
+func (s *sheet) at(station float64) float64 {
+	return s.x.At(min(max(station*s.factor, 0), s.x.High))
+}
 
 // dot draws a reading; one that was set aside is a cross.
 func (s *sheet) dot(p svg.Point, used bool) {
@@ -215,15 +249,6 @@ func (s *sheet) dot(p svg.Point, used bool) {
 	const k = 3.2
 	s.c.Add("path", "d", svg.Path([]svg.Point{{X: p.X - k, Y: p.Y - k}, {X: p.X + k, Y: p.Y + k}})+
 		svg.Path([]svg.Point{{X: p.X - k, Y: p.Y + k}, {X: p.X + k, Y: p.Y - k}}), "class", "aside")
-}
-
-// feature draws a point of its own: a square, filled for a pothole.
-func (s *sheet) feature(p svg.Point, placed *fuse.Placed) {
-	class := "feature"
-	if placed.Reading.Feature == "pothole" {
-		class = "feature seen"
-	}
-	s.c.Add("rect", "x", p.X-4, "y", p.Y-4, "width", 8.0, "height", 8.0, "class", class)
 }
 
 // bends gives the vertices where the line turns by at least twenty degrees.
@@ -262,13 +287,13 @@ func (s *sheet) collect() []mark {
 			}
 		}
 		if len(ranges) > 0 {
-			out = append(out, mark{Title: spaced(row.Name), Text: joined(row.Meaning, row.Revisit), ranges: ranges})
+			out = append(out, mark{flag: row.Flag, Title: spaced(row.Name), Text: joined(row.Meaning, row.Revisit), ranges: ranges})
 		}
 	}
 	for i := range s.line.Events {
 		e := &s.line.Events[i]
 		if e.Part == s.part.Number && len(vs) > 1 {
-			out = append(out, mark{Title: spaced(e.Kind.String()), Text: sentence(e.Text), ranges: [][2]float64{{e.Station, e.Station}}, vertical: true})
+			out = append(out, mark{flag: e.Kind, Title: spaced(e.Kind.String()), Text: s.eventText(e), ranges: [][2]float64{{e.Station, e.Station}}, vertical: true})
 		}
 	}
 	for i := range out {
@@ -276,6 +301,25 @@ func (s *sheet) collect() []mark {
 		out[i].StationsText = s.stationsText(out[i].ranges)
 	}
 	return out
+}
+
+// eventText says what was found, with its numbers, and what the flag means.
+func (s *sheet) eventText(e *fuse.Event) string {
+	text := sentence(e.Text)
+	if text == "" && known(e.Before) && known(e.After) {
+		switch e.Kind {
+		case flags.CurrentStep, flags.CurrentRises:
+			text = fmt.Sprintf("From %.1f mA to %.1f mA.", e.Before, e.After)
+		case flags.PotholeUsed:
+			text = "Fitted " + s.units.Depth(e.Before) + ", seen " + s.units.Depth(e.After) + "."
+		}
+	}
+	for _, row := range flags.Table {
+		if row.Flag == e.Kind {
+			text = joined(text, joined(row.Meaning, row.Revisit))
+		}
+	}
+	return unbroken(text)
 }
 
 func (s *sheet) stationsText(ranges [][2]float64) string {
@@ -293,7 +337,7 @@ func (s *sheet) stationsText(ranges [][2]float64) string {
 			text += fmt.Sprintf("%.1f–%s", r[0]*s.factor, s.units.Length(r[1]))
 		}
 	}
-	return text
+	return unbroken(text)
 }
 
 // sortReadings puts a part's readings in the order of stations.

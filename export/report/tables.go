@@ -84,6 +84,21 @@ func legend(m *export.Map) []legendEntry {
 	return out
 }
 
+// kinds finds the kinds of points on the map.
+func kinds(m *export.Map) (k pointKinds) {
+	for i := range m.Points {
+		switch m.Points[i].Placed.Reading.Feature {
+		case "":
+			k.Sonde = true
+		case "pothole":
+			k.Pothole = true
+		default:
+			k.Feature = true
+		}
+	}
+	return k
+}
+
 // style is the page's style sheet with the bands' colours.
 func style(m *export.Map) template.CSS {
 	var b strings.Builder
