@@ -19,14 +19,22 @@ type column struct {
 
 var columns = []column{
 	{"days", func(r *row) string { return fmt.Sprint(len(r.lateral)) }, nil},
+	{"refused", func(r *row) string {
+		if r.score == nil {
+			return "-"
+		}
+		return fmt.Sprint(r.refused())
+	}, func(r *row) bool { return r.refused() > 0 }},
 	{"km", func(r *row) string { return number(total(r.lateral).Length/1000, 2) }, nil},
 	{"cover%", func(r *row) string { return number(100*total(r.lateral).Coverage(), 1) }, missesCoverage},
 	{"±", func(r *row) string { return number(100*spread(r.lateral), 1) }, nil},
+	{"need", func(r *row) string { return number(total(r.lateral).Factor(), 2) }, nil},
 	{"half", func(r *row) string { return number(total(r.lateral).MeanHalf(), 3) }, nil},
 	{"rmse", func(r *row) string { return number(total(r.lateral).RMSE(), 3) }, nil},
 	{"sharp", func(r *row) string { return number(total(r.lateral).Sharpness(), 2) }, func(r *row) bool { return total(r.lateral).Sharpness() > maxSharpness }},
 	{"÷dots", ofScore(func(s *score.Score) string { return number(s.Gain(), 2) }), func(r *row) bool { return r.name == gainPreset && r.score.Gain() > maxGain }},
 	{"dcover%", ofScore(func(s *score.Score) string { return number(100*s.Depth.Coverage(), 1) }), missesDepth},
+	{"dneed", ofScore(func(s *score.Score) string { return number(s.Depth.Factor(), 2) }), nil},
 	{"dsharp", ofScore(func(s *score.Score) string { return number(s.Depth.Sharpness(), 2) }), nil},
 	{"bends", ofScore(func(s *score.Score) string { return fmt.Sprint(len(s.Corners)) }), nil},
 	{"bend95", ofScore(func(s *score.Score) string { return number(s.Corner(0.95), 2) }), func(r *row) bool { return r.every(fixed) && r.score.Corner(0.95) > maxBend }},

@@ -70,6 +70,10 @@ func goals(days []*day) []goal {
 	}
 	sharp := total(all.lateral).Sharpness()
 	add("sharpness, all", "≤ 1.25", number(sharp, 2), sharp <= maxSharpness)
+	if r := rowOf("", ofPreset, chosen(days, knownClock)); len(r.days) > 0 {
+		sharp := total(r.lateral).Sharpness()
+		add("sharpness, days with a known clock", "≤ 1.25", number(sharp, 2), sharp <= maxSharpness)
+	}
 	if s := sumOf(days, func(d *day) bool { return d.Preset == gainPreset }); s.Days > 0 {
 		add("RMSE ÷ raw dots, "+gainPreset, "≤ 0.5", number(s.Gain(), 2), s.Gain() <= maxGain)
 	}
@@ -106,13 +110,7 @@ func clockGoals(days []*day) []goal {
 
 // sumOf adds up the days of a kind.
 func sumOf(days []*day, is func(*day) bool) *score.Score {
-	s := &score.Score{}
-	for _, d := range days {
-		if is(d) {
-			s.Add(d.Score)
-		}
-	}
-	return s
+	return rowOf("", ofPreset, chosen(days, is)).score
 }
 
 func percent(es []score.Extent) string {

@@ -96,10 +96,14 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 	}
 	fmt.Fprint(stderr, spent)
 	rows := table(o, days)
-	text := head(o) + render(rows) + "\n" + renderGoals(goals(days))
+	text := head(o) + "\n\n" + render(rows) + "\n" + renderGoals(goals(days))
 	fmt.Fprint(stdout, text)
 	if before != nil {
-		fmt.Fprintf(stdout, "\nchange from %s:\n%s", o.against, before.change(rows))
+		fmt.Fprintf(stdout, "\nchange from %s:\n", o.against)
+		if before.head != head(o) {
+			fmt.Fprintf(stdout, "beware, other days: %s\n", before.head)
+		}
+		fmt.Fprint(stdout, before.change(rows))
 	}
 	for _, d := range days {
 		if d.Refused != nil {
@@ -117,6 +121,6 @@ func head(o *order) string {
 	if o.knownClock {
 		clock = "clock given"
 	}
-	return fmt.Sprintf("%d presets, %d days each, seeds from %d, %s. Columns: docs/accuracy.md. ! = beyond the goal.\n\n",
+	return fmt.Sprintf("%d presets, %d days each, seeds from %d, %s. Columns: docs/accuracy.md. ! = beyond the goal.",
 		len(o.presets), o.seeds, o.first, clock)
 }

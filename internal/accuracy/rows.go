@@ -39,7 +39,21 @@ var qualities = []struct {
 	{"fix:other", nmea.QualityUnknown},
 }
 
-// table makes the rows: a preset or a day each, the fix qualities, all.
+// pools are rows of days of a kind, whatever their preset.
+var pools = []struct {
+	name string
+	of   func(*day) bool
+}{
+	{"stop-and-go", func(d *day) bool { return d.Scenario.Work.Style == simulate.StopAndGo }},
+	{"walked", func(d *day) bool { return d.Scenario.Work.Style == simulate.Walking }},
+	{"clock:known", knownClock},
+	{"clock:unknown", func(d *day) bool { return d.Refused == nil && !d.Score.Clocks[0].Determined }},
+}
+
+func knownClock(d *day) bool { return d.Refused == nil && d.Score.Clocks[0].Determined }
+
+// table makes the rows: a preset or a day each, days of a kind, the fix
+// qualities, all.
 func table(o *order, days []*day) []*row {
 	var rows []*row
 	if o.byDay {
@@ -51,12 +65,32 @@ func table(o *order, days []*day) []*row {
 			rows = append(rows, rowOf(p.Name, ofPreset, days[i*o.seeds:(i+1)*o.seeds]))
 		}
 	}
+	for _, p := range pools {
+		if some := chosen(days, p.of); len(some) > 0 {
+			rows = append(rows, rowOf(p.name, ofPreset, some))
+		}
+	}
 	for _, k := range qualities {
 		if r := qualityRow(k.name, k.q, days); total(r.lateral).Length > 0 {
 			rows = append(rows, r)
 		}
 	}
 	return append(rows, rowOf("all", ofAll, days))
+}
+
+func chosen(days []*day, of func(*day) bool) []*day {
+	var out []*day
+	for _, d := range days {
+		if of(d) {
+			out = append(out, d)
+		}
+	}
+	return out
+}
+
+// refused is the number of days that gave no map.
+func (r *row) refused() int {
+	return len(chosen(r.days, func(d *day) bool { return d.Refused != nil }))
 }
 
 func rowOf(name string, k kind, days []*day) *row {

@@ -60,6 +60,7 @@ func aligned(lines [][]string, right bool) []string {
 
 // saved is a table as it was written.
 type saved struct {
+	head  string               // its first line: which days
 	cells map[[2]string]string // by row and column
 }
 
@@ -69,6 +70,7 @@ func load(path string) (*saved, error) {
 		return nil, err
 	}
 	s := &saved{cells: map[[2]string]string{}}
+	s.head, _, _ = strings.Cut(string(b), "\n")
 	var names []string
 	for _, line := range strings.Split(string(b), "\n") {
 		words := strings.Fields(line)

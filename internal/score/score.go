@@ -20,7 +20,12 @@ type Extent struct {
 	Inside float64 // m of it whose error is at most 1.96 σ
 	Square float64 // ∫ error² along it, m³
 	Half   float64 // ∫ 1.96 σ along it, m²
+	// Ratio is the length, m, by |error| ÷ half-width in steps of ratioStep; the
+	// last holds all beyond.
+	Ratio [120]float64
 }
+
+const ratioStep = 0.025
 
 // Add adds the length of another extent.
 func (e *Extent) Add(o Extent) {
@@ -28,6 +33,9 @@ func (e *Extent) Add(o Extent) {
 	e.Inside += o.Inside
 	e.Square += o.Square
 	e.Half += o.Half
+	for i, m := range o.Ratio {
+		e.Ratio[i] += m
+	}
 }
 
 func (e *Extent) sample(length, err, sigma float64) {
@@ -37,6 +45,11 @@ func (e *Extent) sample(length, err, sigma float64) {
 	if math.Abs(err) <= k95*sigma {
 		e.Inside += length
 	}
+	i := len(e.Ratio) - 1
+	if ratio := math.Abs(err) / (k95 * sigma) / ratioStep; ratio < float64(i) { // false for 0 ÷ 0
+		i = int(ratio)
+	}
+	e.Ratio[i] += length
 }
 
 // Coverage is the share of the length that lies inside its half-width; NaN
@@ -52,6 +65,24 @@ func (e Extent) MeanHalf() float64 { return e.Half / e.Length }
 // Sharpness is the mean half-width ÷ (1.96 RMSE): 1 for a width that is as
 // large as the errors, and more for one that is too careful.
 func (e Extent) Sharpness() float64 { return e.MeanHalf() / (k95 * e.RMSE()) }
+
+// Factor is what all half-widths would have to be multiplied by to hold 95 % of
+// the length: above 1 they are too narrow, below 1 too wide. Unlike Sharpness it
+// does not hang on a few gross errors. NaN without any length, +Inf when not even
+// three times the widths would do.
+func (e Extent) Factor() float64 {
+	if e.Length == 0 {
+		return math.NaN()
+	}
+	left := 0.95 * e.Length
+	for i, m := range e.Ratio[:len(e.Ratio)-1] {
+		if m >= left {
+			return ratioStep * (float64(i) + left/m)
+		}
+		left -= m
+	}
+	return math.Inf(1)
+}
 
 // Score is what one or more days were worth.
 type Score struct {

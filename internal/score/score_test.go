@@ -130,6 +130,8 @@ func TestShiftedResult(t *testing.T) {
 		t.Errorf("coverage %.3f with 0.118 m about a line 0.1 m off", c)
 	}
 	near(t, "sharpness", wide.Lateral.Sharpness(), 0.06/0.1, 0.02)
+	near(t, "factor", wide.Lateral.Factor(), 0.1/(1.96*0.06), 0.026) // a step of the histogram
+	near(t, "factor of the narrow", narrow.Lateral.Factor(), 0.1/(1.96*0.05), 0.026)
 	near(t, "depth coverage", wide.Depth.Coverage(), 1, 0.01)
 	both := &score.Score{}
 	both.Add(narrow)
