@@ -29,15 +29,15 @@ func (u Units) Length(m float64) string {
 
 // Depth writes a depth, a width or a deviation: "1.25 m", "4 ft 1 in"; "–" for none.
 func (u Units) Depth(m float64) string {
-	switch {
-	case !known(m):
+	if !known(m) {
 		return "–"
-	case !u.Imperial:
-		return fmt.Sprintf("%.2f m", round(m, 2))
 	}
 	sign := ""
 	if m < 0 {
 		sign, m = "−", -m
+	}
+	if !u.Imperial {
+		return fmt.Sprintf("%s%.2f m", sign, round(m, 2))
 	}
 	inches := m / metresPerFoot * 12
 	if inches < 11.95 {
