@@ -193,7 +193,7 @@ func (p *shapedPart) pointAt(s float64) plane.Pt {
 		k++
 	}
 	local := min(p.ends[k][0]+s-p.base[k], p.ends[k][1])
-	at, _ := p.fit.stretches[k].at(local)
+	at, _ := p.fit.pointOn(k, local)
 	return at
 }
 

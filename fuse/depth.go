@@ -20,6 +20,7 @@ type profile struct {
 	reach   float64 // m, over which it goes
 	common  float64 // σ of what is common to the whole part
 	scale   float64 // trend's unit of length, m
+	noise   profileNoise
 }
 
 // profileReach is the distance, m, over which a utility's depth changes from
@@ -28,9 +29,10 @@ const profileReach = 15.0
 
 // An error model of a profile: each reading's independent variance and its
 // shared σ with the length over which neighbours share it.
+// bend is what bends nearby may add, shared likewise.
 type profileNoise struct {
-	white, shared []float64
-	length        float64
+	white, shared, bend []float64
+	length              float64
 }
 
 // fitProfile chooses the amplitude of the line's own departure by restricted
@@ -42,7 +44,7 @@ func fitProfile(station, y []float64, e profileNoise, amps []float64) *profile {
 	var best *profile
 	bestL := math.Inf(-1)
 	for _, amp := range amps {
-		p := &profile{station: station, y: y, amp: amp, reach: profileReach, scale: 50}
+		p := &profile{station: station, y: y, amp: amp, reach: profileReach, scale: 50, noise: e}
 		if p.solve(e) != nil {
 			continue
 		}
@@ -59,7 +61,7 @@ func (p *profile) solve(e profileNoise) error {
 	for a := range n {
 		for b := a; b < n; b++ {
 			d := math.Abs(p.station[a] - p.station[b])
-			v := p.kernel(d) + e.shared[a]*e.shared[b]*math.Exp(-d/e.length)
+			v := p.kernel(d) + (e.shared[a]*e.shared[b]+e.bend[a]*e.bend[b])*math.Exp(-d/e.length)
 			if a == b {
 				v += e.white[a]
 			}
@@ -146,9 +148,10 @@ func depthProfile(ps []Placed, f *partFit, bends []bend, sc *scales) (p *profile
 		rows = append(rows, m)
 		st, y = append(st, f.station[m]), append(y, d)
 		e.white = append(e.white, sq(sc.depthWhite*s)*(1-noise.DepthShared))
-		e.shared = append(e.shared, math.Hypot(sc.depthShared*s*math.Sqrt(noise.DepthShared), d*bendShare(bends, f.station[m], d)))
+		e.shared = append(e.shared, sc.depthShared*s*math.Sqrt(noise.DepthShared))
+		e.bend = append(e.bend, d*bendShare(bends, f.station[m], d))
 	}
-	p = fitProfile(st, y, e, []float64{0.03, 0.08, 0.2, 0.5})
+	p = fitProfile(st, y, e, []float64{0.03, 0.08, 0.2})
 	if p != nil {
 		p.common = noise.DepthCommon * mean(y)
 	}

@@ -54,36 +54,81 @@ type Result struct {
 // Locate computes a day's lines. The result is complete or an error; it does not
 // depend on the number of processors. Cost grows with the cube of the readings
 // on one part, up to a limit, and linearly in the rest.
+//
+// All parts are shaped twice: with the table's constants, and with the scales
+// that the day's own residuals give.
 func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clock.Result, opt Options) (*Result, error) {
-	ps := place(tr, rs, cl, opt)
-	groups := groupLines(ps, opt.MaxGap)
-	sc := unitScales()
-	res := &Result{Readings: ps, Plane: tr.Plane}
-	for done, g := range groups {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		line, err := locateLine(ps, g, tr, cl, &sc, opt)
-		if err != nil {
-			return nil, fmt.Errorf("fitting line %s: %w", g.id, err)
-		}
-		res.Lines = append(res.Lines, line)
-		if opt.Progress != nil {
-			opt.Progress(done+1, len(groups))
-		}
+	d := &locating{ctx: ctx, tr: tr, cl: cl, opt: opt, ps: place(tr, rs, cl, opt)}
+	for _, g := range groupLines(d.ps, opt.MaxGap) {
+		order := orderAlong(d.ps, g.members)
+		d.groups = append(d.groups, g)
+		d.runs = append(d.runs, splitGaps(d.ps, order, opt.MaxGap))
 	}
-	res.Points = points(ps)
+	first, err := d.shapeAll(unitScales())
+	if err != nil {
+		return nil, err
+	}
+	sc := measureScales(first)
+	sc.depthWhite, sc.depthShared = measureDepthScales(first)
+	shaped, err := d.shapeAll(sc)
+	if err != nil {
+		return nil, err
+	}
+	res := &Result{Readings: d.ps, Plane: tr.Plane}
+	for k := range d.groups {
+		line, err := d.line(k, shaped, &sc)
+		if err != nil {
+			return nil, fmt.Errorf("fitting line %s: %w", d.groups[k].id, err)
+		}
+		shaped = shaped[len(d.runs[k]):]
+		res.Lines = append(res.Lines, line)
+	}
+	res.Points = points(d.ps)
 	return res, nil
 }
 
-func locateLine(ps []Placed, g group, tr *track.Track, cl *clock.Result, sc *scales, opt Options) (Line, error) {
+// A locating is a day under work.
+type locating struct {
+	ctx    context.Context
+	tr     *track.Track
+	cl     *clock.Result
+	opt    Options
+	ps     []Placed
+	groups []group
+	runs   [][][]int // of each group: its parts' readings, in order along
+	done   int
+}
+
+// shapeAll shapes every part of every group, in order; nil stands for a part of
+// readings at one place.
+func (d *locating) shapeAll(sc scales) ([]*shapedPart, error) {
+	var out []*shapedPart
+	for _, runs := range d.runs {
+		if err := d.ctx.Err(); err != nil {
+			return nil, err
+		}
+		for _, run := range runs {
+			var p *shapedPart
+			if len(run) >= 2 && extent(d.ps, run) > onePlace {
+				p = shape(d.ps, run, &sc)
+			}
+			out = append(out, p)
+		}
+		d.done++
+		if d.opt.Progress != nil {
+			d.opt.Progress(d.done, 2*len(d.groups))
+		}
+	}
+	return out, nil
+}
+
+// line assembles group k from its shaped parts, the first of those given.
+func (d *locating) line(k int, shaped []*shapedPart, sc *scales) (Line, error) {
+	g, runs := d.groups[k], d.runs[k]
 	var line Line
-	describe(&line, ps, g)
-	order := orderAlong(ps, g.members)
-	runs := splitGaps(ps, order, opt.MaxGap)
+	describe(&line, d.ps, g)
 	for n, run := range runs {
-		part, events := locatePart(ps, run, tr.Plane, sc, opt)
-		widenForClock(ps, run, &part, tr, cl)
+		part, events := d.part(run, shaped[n], sc)
 		part.Number = n + 1
 		if len(runs) > 1 {
 			markGaps(&part, n > 0, n < len(runs)-1)
@@ -91,13 +136,13 @@ func locateLine(ps []Placed, g group, tr *track.Track, cl *clock.Result, sc *sca
 		if err := corridor(&part); err != nil {
 			return line, err
 		}
-		for k := range events {
-			events[k].LineID, events[k].Part = line.ID, part.Number
+		for e := range events {
+			events[e].LineID, events[e].Part = line.ID, part.Number
 		}
 		line.Events = append(line.Events, events...)
 		for _, i := range run {
-			ps[i].LineID, ps[i].Part = line.ID, part.Number
-			ps[i].Flags |= line.Flags
+			d.ps[i].LineID, d.ps[i].Part = line.ID, part.Number
+			d.ps[i].Flags |= line.Flags
 		}
 		part.Flags |= line.Flags
 		line.Parts = append(line.Parts, part)
@@ -105,21 +150,26 @@ func locateLine(ps []Placed, g group, tr *track.Track, cl *clock.Result, sc *sca
 	return line, nil
 }
 
-func locatePart(ps []Placed, run []int, plan *geodesy.Local, sc *scales, opt Options) (Part, []Event) {
-	if len(run) >= 2 {
-		if shaped := shape(ps, run, sc); shaped != nil && spread2(ps, run) > 0.05 {
-			part, events := assemble(ps, shaped, plan, opt)
-			if len(run) == 2 {
-				part.Flags |= flags.TwoPoints
-			}
-			return part, events
+func (d *locating) part(run []int, p *shapedPart, sc *scales) (Part, []Event) {
+	var part Part
+	var events []Event
+	if p == nil {
+		part = single(d.ps, run, d.tr.Plane, sc)
+	} else {
+		part, events = assemble(d.ps, p, d.tr.Plane, d.opt)
+		if len(run) == 2 {
+			part.Flags |= flags.TwoPoints
 		}
 	}
-	return single(ps, run, plan, sc), nil
+	widenForClock(d.ps, run, &part, d.tr, d.cl)
+	return part, events
 }
 
-// spread2 is the largest distance of a reading of the run from its first, m.
-func spread2(ps []Placed, run []int) float64 {
+// onePlace, m: readings within it make a point, not a line.
+const onePlace = 0.05
+
+// extent is the largest distance of a reading of the run from its first, m.
+func extent(ps []Placed, run []int) float64 {
 	var d float64
 	for _, i := range run {
 		d = max(d, ps[i].At.Dist(ps[run[0]].At))

@@ -37,8 +37,17 @@ func orderAlong(ps []Placed, idx []int) []int {
 			rest = append(rest, passes[k]...)
 		}
 	}
-	return insertNearest(ps, slices.Clone(passes[longest]), rest)
+	path := insertNearest(ps, slices.Clone(passes[longest]), rest)
+	// A line walked once is in order already, bends and loops and all.
+	if pathLength(ps, byTime) < onceWalked*pathLength(ps, path) {
+		return byTime
+	}
+	return path
 }
+
+// onceWalked is by how much the way in order of time may exceed the shortest
+// found and still be taken for a single walk along the line.
+const onceWalked = 1.1
 
 func pathLength(ps []Placed, run []int) float64 {
 	var l float64

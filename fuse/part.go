@@ -17,6 +17,7 @@ type shapedPart struct {
 	ends    [][2]float64 // of each stretch: its first and last local station on the line
 	base    []float64    // station of each stretch's first point along the part
 	depth   *profile
+	depthOf map[int]int // sample → row of the depth profile
 	current currentProfile
 	// typicalDepth is the median logged depth, m; NaN when none.
 	typicalDepth float64
@@ -40,21 +41,36 @@ func shape(ps []Placed, path []int, sc *scales) *shapedPart {
 	p := &shapedPart{path: slices.Clone(path), typicalDepth: typicalDepth(ps, path)}
 	samples := samplesOf(ps, p.path, p.typicalDepth, sc)
 	screen(ps, samples)
-	for range 4 {
-		p.fit = fitShape(samples)
-		if p.fit == nil {
+	for range 5 {
+		if !p.fitOnce(ps, samples, sc) {
 			return nil
 		}
-		p.join()
-		p.profiles(ps, sc)
 		moved := p.sortAlong()
-		changed := p.judge(ps)
-		if !moved && !changed {
+		samples = p.fit.samples
+		if changed := p.judge(ps); !moved && !changed {
 			break
 		}
-		samples = p.fit.samples
 	}
+	if !p.fitOnce(ps, samples, sc) {
+		return nil
+	}
+	p.tryWithout(ps, sc)
+	if p.fit.chooseWander() != nil {
+		return nil
+	}
+	p.join()
+	p.profiles(ps, sc)
 	return p
+}
+
+// fitOnce fits shape and profiles to the samples as they stand.
+func (p *shapedPart) fitOnce(ps []Placed, samples []sample, sc *scales) bool {
+	if p.fit = fitShape(samples); p.fit == nil {
+		return false
+	}
+	p.join()
+	p.profiles(ps, sc)
+	return true
 }
 
 func fitShape(samples []sample) *partFit {
@@ -64,7 +80,7 @@ func fitShape(samples []sample) *partFit {
 	}
 	sts := stretches(samples, segment(obs))
 	sts = simplifyShape(samples, sts)
-	f := &partFit{samples: samples, stretches: sts}
+	f := &partFit{samples: samples, stretches: sts, wander: noise.Wander}
 	if f.solve() != nil {
 		// Readings that do not fix the shape found: one straight always can be.
 		f.stretches = []stretch{firstShape(samples, span{first: 0, last: len(samples) - 1})}
@@ -150,7 +166,8 @@ func (p *shapedPart) join() {
 			from += a.Dist(b)
 		}
 	}
-	p.bends = p.bends[:0]
+	// An end counts as a bend: whether the line goes on there nobody knows.
+	p.bends = append(p.bends[:0], bend{station: 0, turn: math.Pi / 2}, bend{station: from, turn: math.Pi / 2})
 	for k, j := range p.joints {
 		_, da := f.stretches[k].at(p.ends[k][1])
 		_, db := f.stretches[k+1].at(p.ends[k+1][0])
@@ -200,7 +217,12 @@ func (p *shapedPart) sortAlong() bool {
 
 // profiles fits depth and current along the part.
 func (p *shapedPart) profiles(ps []Placed, sc *scales) {
-	p.depth, _ = depthProfile(ps, p.fit, p.bends, sc)
+	var rows []int
+	p.depth, rows = depthProfile(ps, p.fit, p.bends, sc)
+	p.depthOf = map[int]int{}
+	for r, m := range rows {
+		p.depthOf[m] = r
+	}
 	var s, c []float64
 	for _, m := range p.fit.used {
 		s = append(s, p.fit.station[m])
@@ -213,6 +235,10 @@ func (p *shapedPart) profiles(ps []Placed, sc *scales) {
 // more than that is not a few locks but a line that is not understood.
 const mostAside = 0.2
 
+// mostLeverage, m: a reading whose place the others predict no better than this
+// is what holds its piece of the shape.
+const mostLeverage = 1.0
+
 // judge sets readings aside that are another conductor's, by what all the others
 // predict for them in position, depth and current, takes back those that are
 // not, and reports whether anything changed.
@@ -222,6 +248,10 @@ func (p *shapedPart) judge(ps []Placed) bool {
 		return false
 	}
 	diff, sigma := f.leaveOneOut()
+	var deep, deepSigma []float64
+	if p.depth != nil {
+		deep, deepSigma = p.depth.gls.leaveOneOut()
+	}
 	type verdict struct {
 		m     int
 		score float64
@@ -229,6 +259,13 @@ func (p *shapedPart) judge(ps []Placed) bool {
 	var foreign []verdict
 	for m := range f.samples {
 		e := p.evidenceFor(ps, m, diff[m], sigma[m])
+		if sigma[m] > mostLeverage {
+			e.lateral = 0 // the shape rests on it: its position says nothing
+		}
+		if r, ok := p.depthOf[m]; ok {
+			e.depth, e.sigmaDepth = deep[r], deepSigma[r]
+		}
+		e.withNeighbours(ps, f.samples, m)
 		e.steady = quiet(diff, sigma, m)
 		if e.foreign() {
 			foreign = append(foreign, verdict{m, e.lockScore()})

@@ -21,8 +21,9 @@ type partFit struct {
 	normal  []plane.Pt
 	station []float64
 	gls     *glsFit
-	used    []int // samples in the fit, in the order of the matrices' rows
-	columns []int // first column of each stretch
+	wander  float64 // σ of the line's departure from the stretches, m
+	used    []int   // samples in the fit, in the order of the matrices' rows
+	columns []int   // first column of each stretch
 }
 
 // locate finds for each sample its place on the stretches. A sample near a
@@ -143,6 +144,9 @@ func (f *partFit) covariance() *mat.SymDense {
 			if a == b {
 				v += sa.white
 			}
+			if f.on[ma] == f.on[mb] {
+				v += sq(f.wander) * wanderKernel(f.local[ma]-f.local[mb])
+			}
 			c.SetSym(a, b, v)
 		}
 	}
@@ -167,7 +171,7 @@ func (f *partFit) design() (*mat.Dense, []float64) {
 		np := st.params()
 		for c := range np {
 			col := f.columns[k] + c
-			prior[col] = priorOf(st, c)
+			prior[col] = f.priorOf(k, c)
 			moved := st.moved(unit(np, c, probe))
 			for r, m := range f.used {
 				if f.on[m] != k {
@@ -190,14 +194,21 @@ func unit(n, k int, v float64) []float64 {
 	return d
 }
 
-// priorOf is 1/σ² of the prior on parameter c of a stretch.
-func priorOf(st *stretch, c int) float64 {
+// priorOf is 1/σ² of the prior on parameter c of stretch k.
+func (f *partFit) priorOf(k, c int) float64 {
+	st := &f.stretches[k]
 	joints := st.params() - (len(st.pieces) - 1)
-	switch {
-	case c >= joints:
+	if c >= joints {
 		return 1 / sq(3) // a tangent point between readings some metres apart
-	case c == 1 && st.first == st.last:
-		return 1 / sq(0.5)
+	}
+	n := 0
+	for m := st.first; m <= st.last; m++ {
+		if !f.samples[m].out {
+			n++
+		}
+	}
+	if c >= n {
+		return 1 / sq(0.5) // fewer readings than parameters
 	}
 	return 1e-8
 }

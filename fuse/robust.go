@@ -21,6 +21,9 @@ const (
 	mostLateral        = 12.0
 	mostLateralBend    = 6.0
 	mostLateralTurning = 2.0
+	// plainLock is the score that needs no deviation in position: the shape may
+	// have followed the reading.
+	plainLock = 4.0
 	// Farther off than this, m, no reading is a lock where the line may turn.
 	lockReach = 2.0
 )
@@ -49,23 +52,56 @@ func (e *evidence) lockScore() float64 {
 	case e.bend > 0.1:
 		most = mostLateralBend
 	}
-	sd := math.Hypot(e.sigmaDepth, e.bend*e.depthScale)
-	sc := math.Hypot(e.sigmaCurr, noise.BendCurrent*e.bend)
+	sd, sc := e.tolerances()
 	return min(logOdds(e.lateral, e.sigmaLateral, lockLateral), most) +
 		logOdds(e.depth, sd, lockDepth*max(e.depthScale, 0.5)) +
 		logOdds(e.current, sc, lockCurrent) - lockOdds
 }
 
-// foreign reports whether the reading is to be set aside: the odds are against
-// it, and either it lies off the shape or both its depth and its current are
-// plainly another line's.
-func (e *evidence) foreign() bool {
-	if e.lockScore() <= 0 {
-		return false
+// withNeighbours holds depth and current against the plain medians of the
+// readings around as well, set aside or not, and keeps the milder of the two
+// deviations: a profile that has followed two locks must not condemn the
+// readings that are right.
+func (e *evidence) withNeighbours(ps []Placed, s []sample, m int) {
+	n := len(s)
+	around := append(between(max(m-screenReach, 0), m-1), between(m+1, min(m+screenReach, n-1))...)
+	plain := evidence{}
+	fillDepthCurrent(ps, s, around, m, &plain)
+	e.depth = milder(e.depth, plain.depth)
+	e.current = milder(e.current, plain.current)
+}
+
+// milder is the smaller of two deviations, 0 when they point to different sides.
+func milder(a, b float64) float64 {
+	switch {
+	case math.IsNaN(b):
+		return a
+	case a*b <= 0:
+		return 0
+	case math.Abs(b) < math.Abs(a):
+		return b
 	}
-	off := math.Abs(e.lateral) > 2*e.sigmaLateral
-	other := math.Abs(e.depth) > 3*e.sigmaDepth && math.Abs(e.current) > 3*e.sigmaCurr
-	return off || other
+	return a
+}
+
+// foreign reports whether the reading is to be set aside: the odds are against
+// it, and either it lies off the shape or depth and current speak plainly.
+func (e *evidence) foreign() bool {
+	score := e.lockScore()
+	return score > 0 && math.Abs(e.lateral) > 2*e.sigmaLateral || score > plainLock
+}
+
+// tolerances are one σ of the depth's and of the current's deviation, with what a
+// bend nearby may do: it makes both read low, never high.
+func (e *evidence) tolerances() (depth, current float64) {
+	depth, current = e.sigmaDepth, e.sigmaCurr
+	if e.depth < 0 {
+		depth = math.Hypot(depth, e.bend*e.depthScale)
+	}
+	if e.current < 0 {
+		current = math.Hypot(current, noise.BendCurrent*e.bend)
+	}
+	return depth, current
 }
 
 // logOdds is the logarithm of how much better a deviation r is explained by the

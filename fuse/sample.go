@@ -13,6 +13,7 @@ type sample struct {
 	i       int // index of the placed reading
 	at      plane.Pt
 	t       float64    // s
+	quick   float64    // variance of the quick GNSS error and the tilt, m²
 	white   float64    // variance across the line of what is independent, m²
 	shared  float64    // σ of the pin-pointing that neighbours share, m
 	slow    [3]float64 // covariance EE, NN, EN of the slow GNSS error, m²
@@ -62,7 +63,8 @@ func samplesOf(ps []Placed, path []int, depth float64, sc *scales) []sample {
 		s := &out[k]
 		*s = sample{i: i, at: p.At, t: p.T, chain: p.Chain, quality: p.Quality}
 		s.tau = noise.Fixes[p.Quality].Tau
-		s.white = p.QuickVar + sq(sc.white*pin)*(1-noise.PinShared)
+		s.quick = p.QuickVar
+		s.white = s.quick + sq(sc.white*pin)*(1-noise.PinShared)
 		s.shared = sc.shared * pin * math.Sqrt(noise.PinShared)
 		s.slow = [3]float64{g * g * p.SlowE, g * g * p.SlowN, g * g * p.SlowEN}
 		s.shift = p.ClockShift
@@ -98,17 +100,26 @@ func (s *sample) across(n plane.Pt) float64 {
 }
 
 // covariance of two samples' errors across the line, whose normals there are
-// na, nb and whose stations along the part are sa, sb.
+// na, nb and whose stations along the part are sa, sb; without what is white.
 func (a *sample) covariance(b *sample, na, nb plane.Pt, sa, sb float64) float64 {
-	c := a.shared * b.shared * math.Exp(-math.Abs(sa-sb)/noise.PinLength)
-	if a.chain == b.chain || a.quality == b.quality {
-		rho := math.Exp(-math.Abs(a.t-b.t) / math.Sqrt(a.tau*b.tau))
-		if a.chain != b.chain {
-			rho *= otherChain
-		}
-		c += a.across(na) * b.across(nb) * na.Dot(nb) * rho
+	return a.sharedWith(b, sa, sb) + a.slowWith(b, na, nb) + a.shift.Dot(na)*b.shift.Dot(nb)
+}
+
+// sharedWith is the covariance of pin-pointing, by the way between the stations.
+func (a *sample) sharedWith(b *sample, sa, sb float64) float64 {
+	return a.shared * b.shared * math.Exp(-math.Abs(sa-sb)/noise.PinLength)
+}
+
+// slowWith is the covariance of the slow GNSS error, by the time between.
+func (a *sample) slowWith(b *sample, na, nb plane.Pt) float64 {
+	if a.quality != b.quality {
+		return 0
 	}
-	return c + a.shift.Dot(na)*b.shift.Dot(nb)
+	rho := math.Exp(-math.Abs(a.t-b.t) / a.tau)
+	if a.chain != b.chain {
+		rho *= otherChain
+	}
+	return a.across(na) * b.across(nb) * na.Dot(nb) * rho
 }
 
 // otherChain is how much of the slow error two chains of one quality have in

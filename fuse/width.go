@@ -51,14 +51,8 @@ func (p *shapedPart) marks() []mark {
 }
 
 func (p *shapedPart) markOn(k int, s float64) mark {
-	at, _ := p.fit.stretches[k].at(s)
-	return mark{at: at, station: p.base[k] + s - p.ends[k][0], sigma: p.sigma(k, s)}
-}
-
-// sigma across the line on stretch k: the fit's, and how far a laid line may
-// leave the shapes that it is drawn with.
-func (p *shapedPart) sigma(k int, s float64) float64 {
-	return math.Hypot(p.fit.sigmaAcross(k, s), noise.Wander)
+	at, sigma := p.fit.pointOn(k, s)
+	return mark{at: at, station: p.base[k] + s - p.ends[k][0], sigma: sigma}
 }
 
 // inner lays the vertices inside a stretch, between local stations a and b.
@@ -88,30 +82,45 @@ func (p *shapedPart) inner(k int, a, b float64) []mark {
 	at = slices.Concat([]float64{a}, at, []float64{b})
 	slices.Sort(at)
 	var out []mark
+	last := p.markOn(k, at[0])
 	for m := 1; m < len(at); m++ {
-		if m > 1 {
-			out = append(out, p.markOn(k, at[m-1]))
+		next := p.markOn(k, at[m])
+		out = append(out, p.refine(k, last, next, at[m-1], at[m], 6)...)
+		if m+1 < len(at) {
+			out = append(out, next)
 		}
-		out = append(out, p.refine(k, at[m-1], at[m], 6)...)
+		last = next
 	}
 	return out
 }
 
 // refine halves the way between two stations until the width between them is
-// near enough to a straight change.
-func (p *shapedPart) refine(k int, a, b float64, depth int) []mark {
-	if b-a < 2*leastSpace || depth == 0 {
+// near enough to a straight change, and the line's departure from its stretch to
+// a chord.
+func (p *shapedPart) refine(k int, a, b mark, sa, sb float64, depth int) []mark {
+	if sb-sa < 2*leastSpace || depth == 0 {
 		return nil
 	}
-	mid := (a + b) / 2
-	got, want := (p.sigma(k, a)+p.sigma(k, b))/2, p.sigma(k, mid)
-	quarter := math.Abs(p.sigma(k, (3*a+b)/4)-(3*p.sigma(k, a)+p.sigma(k, b))/4) < widthStep*want
-	if math.Abs(got-want) < widthStep*want && quarter {
+	sm := (sa + sb) / 2
+	mid := p.markOn(k, sm)
+	left := p.refine(k, a, mid, sa, sm, depth-1)
+	right := p.refine(k, mid, b, sm, sb, depth-1)
+	straight := math.Abs((a.sigma+b.sigma)/2-mid.sigma) < widthStep*mid.sigma && p.bow(k, a, b, mid, sa, sb) < sagitta
+	if straight && len(left) == 0 && len(right) == 0 {
 		return nil
 	}
-	out := p.refine(k, a, mid, depth-1)
-	out = append(out, p.markOn(k, mid))
-	return append(out, p.refine(k, mid, b, depth-1)...)
+	return slices.Concat(left, []mark{mid}, right)
+}
+
+// bow is how far the departure bends the line off its chord at mid, m, beside
+// what an arc's own sagitta is.
+func (p *shapedPart) bow(k int, a, b, mid mark, sa, sb float64) float64 {
+	st := &p.fit.stretches[k]
+	pa, _ := st.at(sa)
+	pb, _ := st.at(sb)
+	pm, _ := st.at((sa + sb) / 2)
+	own := pa.Lerp(pb, 0.5).Sub(pm)
+	return a.at.Lerp(b.at, 0.5).Sub(mid.at).Sub(own).Len()
 }
 
 // cornerMark is the corner between stretches k and k+1. Its σ is that of the
@@ -133,7 +142,7 @@ func (p *shapedPart) cornerMark(k int) mark {
 		apart[i] = (ra[i] - rb[i]) / 2
 	}
 	cut := noise.BendRadius * (1/max(c, 0.2) - 1)
-	v := f.gls.variance(both) + f.gls.variance(apart) + sq(noise.Wander) + sq(cut)
+	v := f.gls.variance(both) + f.gls.variance(apart) + sq(f.wander) + sq(cut)
 	return mark{
 		at: q, station: p.base[k] + sa - p.ends[k][0],
 		sigma: math.Sqrt(v), flags: flags.CornerInferred,

@@ -66,6 +66,10 @@ const (
 	// neighbours, bends, tees reaches a few depths: computed from Biot–Savart).
 	PinShared = 0.4
 	PinLength = 12.0
+	// SharedKept is the share of the shared part's variance that goes into the
+	// width again, whole, beside what the fit makes of it: how far it reaches is
+	// not known, and a fit that bends with it cannot see it. Chosen on invented days.
+	SharedKept = 0.5
 	// Wander, m, is how far a laid pipe or cable leaves the straights and curves
 	// that it is drawn with. From memory of as-built tolerances.
 	Wander = 0.015
@@ -82,7 +86,7 @@ const (
 // practice, no source; growth with depth from the two-coil formula.
 const (
 	DepthBase   = 0.03
-	DepthRel    = 0.04
+	DepthRel    = 0.05
 	DepthShared = 0.4
 	DepthCommon = 0.02
 	DepthLength = 12.0
@@ -91,8 +95,9 @@ const (
 	// share of it (Biot–Savart: 7 % at three depths, 22 % at one).
 	DepthNearEnd = 0.07
 	// BendCurrent is by how much a bend lowers ln(current), as a multiple of the
-	// share by which it makes the depth shallow: I follows from d·B. Biot–Savart.
-	BendCurrent = 1.7
+	// share by which it makes the depth shallow: half of the field is missing right at
+	// it, a seventh one depth away. Biot–Savart.
+	BendCurrent = 2.2
 )
 
 // CurrentRel is one σ of a logged current as a share of it. Common practice, no source.

@@ -1,0 +1,205 @@
+package fuse
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"tracemap/nmea"
+)
+
+// The table of constants is where a day starts from; its own readings then say
+// how large each kind of error was that day. The scales are found by restricted
+// maximum likelihood (Patterson, Thompson, Biometrika 58, 1971) over all parts
+// at once, with a prior that holds them near the table: what a day cannot show –
+// a GNSS error common to all of it – stays as the table has it.
+
+// How far, in ln(σ), a day may lie from the table, one σ. From memory.
+const (
+	spreadWhite   = 0.35
+	spreadShared  = 0.45
+	spreadGNSS    = 0.30
+	fewestForGNSS = 25  // readings of a fix quality
+	largestPart   = 160 // readings of a part that take part, for the time's sake
+	smallestPart  = 6
+	leastShared   = 0.8 // of the table: a fit that follows shared errors makes them look small
+)
+
+// A scaledPart holds the pieces of a part's covariance, each at unit scale.
+type scaledPart struct {
+	y, quick, white []float64
+	shared, rest    *mat.SymDense // rest: the clock's part and the line's own departure, not scaled
+	gnss            *mat.SymDense
+	quality         []nmea.Quality
+	x               *mat.Dense
+	prior           []float64
+}
+
+// measureScales gives the day's scales from parts fitted with the table's.
+func measureScales(parts []*shapedPart) scales {
+	sc := unitScales()
+	var set []*scaledPart
+	count := map[nmea.Quality]int{}
+	for _, p := range parts {
+		if s := scalable(p); s != nil {
+			set = append(set, s)
+			for _, q := range s.quality {
+				count[q]++
+			}
+		}
+	}
+	if len(set) == 0 {
+		return sc
+	}
+	var qs []nmea.Quality
+	for q, n := range count {
+		if n >= fewestForGNSS {
+			qs = append(qs, q)
+		}
+	}
+	slices.Sort(qs)
+	at := patternSearch(make([]float64, 2+len(qs)), func(v []float64) float64 {
+		l := -0.5*sq(v[0]/spreadWhite) - 0.5*sq(v[1]/spreadShared)
+		scale := map[nmea.Quality]float64{}
+		for k, q := range qs {
+			l -= 0.5 * sq(v[2+k]/spreadGNSS)
+			scale[q] = math.Exp(v[2+k])
+		}
+		for _, s := range set {
+			l += s.likelihood(math.Exp(v[0]), math.Exp(v[1]), scale)
+		}
+		return l
+	})
+	sc.white, sc.shared = math.Exp(at[0]), max(math.Exp(at[1]), leastShared)
+	for k, q := range qs {
+		sc.gnss[q] = math.Exp(at[2+k])
+	}
+	return sc
+}
+
+// scalable takes a part's matrices at unit scale; nil when it is too small to
+// say anything.
+func scalable(p *shapedPart) *scaledPart {
+	f := p.fit
+	if len(f.used) < smallestPart {
+		return nil
+	}
+	x, prior := f.design()
+	used := f.used
+	if len(used) > largestPart {
+		used = used[:largestPart]
+		x = mat.DenseCopyOf(x.Slice(0, largestPart, 0, x.RawMatrix().Cols))
+	}
+	n := len(used)
+	s := &scaledPart{
+		y: make([]float64, n), quick: make([]float64, n), white: make([]float64, n),
+		quality: make([]nmea.Quality, n), shared: mat.NewSymDense(n, nil),
+		rest: mat.NewSymDense(n, nil), gnss: mat.NewSymDense(n, nil), x: x, prior: prior,
+	}
+	for a := range n {
+		ma := used[a]
+		sa := &f.samples[ma]
+		s.y[a], s.quality[a] = f.offset[ma], sa.quality
+		s.quick[a], s.white[a] = sa.quick, sa.white-sa.quick
+		for b := a; b < n; b++ {
+			mb := used[b]
+			sb := &f.samples[mb]
+			na, nb := f.normal[ma], f.normal[mb]
+			s.shared.SetSym(a, b, sa.sharedWith(sb, f.station[ma], f.station[mb]))
+			s.gnss.SetSym(a, b, sa.slowWith(sb, na, nb))
+			rest := sa.shift.Dot(na) * sb.shift.Dot(nb)
+			if f.on[ma] == f.on[mb] {
+				rest += sq(f.wander) * wanderKernel(f.local[ma]-f.local[mb])
+			}
+			s.rest.SetSym(a, b, rest)
+		}
+	}
+	return s
+}
+
+// likelihood is the restricted log-likelihood of the part's offsets.
+func (s *scaledPart) likelihood(white, shared float64, gnss map[nmea.Quality]float64) float64 {
+	n := len(s.y)
+	g := make([]float64, n)
+	for a, q := range s.quality {
+		g[a] = 1
+		if k, ok := gnss[q]; ok {
+			g[a] = k
+		}
+	}
+	c := mat.NewSymDense(n, nil)
+	for a := range n {
+		for b := a; b < n; b++ {
+			v := shared*shared*s.shared.At(a, b) + g[a]*g[b]*s.gnss.At(a, b) + s.rest.At(a, b)
+			if a == b {
+				v += s.quick[a] + white*white*s.white[a]
+			}
+			c.SetSym(a, b, v)
+		}
+	}
+	fit, err := solveGLS(s.y, s.x, c, s.prior)
+	if err != nil {
+		return -1e9
+	}
+	return -0.5 * (fit.q + fit.logDet)
+}
+
+// patternSearch climbs f from a start by steps along each axis, halved when none
+// leads up, until they are too small to matter. It needs no derivatives and
+// gives the same answer everywhere.
+func patternSearch(at []float64, f func([]float64) float64) []float64 {
+	best := f(at)
+	for step := 0.4; step > 0.04; {
+		moved := false
+		for k := range at {
+			for _, d := range []float64{step, -step} {
+				try := slices.Clone(at)
+				try[k] += d
+				if l := f(try); l > best {
+					at, best, moved = try, l, true
+					break
+				}
+			}
+		}
+		if !moved {
+			step /= 2
+		}
+	}
+	return at
+}
+
+// measureDepthScales does the same for the depths, white and shared.
+func measureDepthScales(parts []*shapedPart) (white, shared float64) {
+	var set []*profile
+	for _, p := range parts {
+		if p.depth != nil && len(p.depth.y) >= smallestPart && len(p.depth.y) <= largestPart {
+			set = append(set, p.depth)
+		}
+	}
+	if len(set) == 0 {
+		return 1, 1
+	}
+	at := patternSearch([]float64{0, 0}, func(v []float64) float64 {
+		l := -0.5*sq(v[0]/spreadWhite) - 0.5*sq(v[1]/spreadShared)
+		for _, p := range set {
+			q := *p
+			if q.solve(p.noise.scaled(math.Exp(v[0]), math.Exp(v[1]))) != nil {
+				return -1e9
+			}
+			l -= 0.5 * (q.gls.q + q.gls.logDet)
+		}
+		return l
+	})
+	return math.Exp(at[0]), math.Exp(at[1])
+}
+
+// scaled gives the noise with its white and its shared σ multiplied.
+func (e profileNoise) scaled(white, shared float64) profileNoise {
+	out := profileNoise{length: e.length, bend: e.bend, white: slices.Clone(e.white), shared: slices.Clone(e.shared)}
+	for k := range out.white {
+		out.white[k] *= white * white
+		out.shared[k] *= shared
+	}
+	return out
+}
