@@ -69,13 +69,13 @@ var exempt = map[[2]string]string{
 var outside = map[string][]string{
 	"github.com/ncruces/go-sqlite3":        {"export"},
 	"github.com/pelletier/go-toml/v2":      {"readings"},
-	"github.com/peterstace/simplefeatures": {"geodesy/plane", "export"},
+	"github.com/peterstace/simplefeatures": {"export"},
 	"github.com/spf13/pflag":               {"cmd/tracemap"},
 	"github.com/tidwall/rtree":             {"geodesy/plane"},
 	"github.com/twpayne/go-kml/v3":         {"export"},
 	"golang.org/x/sys":                     {"internal/outdir"},
 	"golang.org/x/term":                    {"cmd/tracemap"},
-	"gonum.org/v1/gonum":                   {"fuse", "fuse/clock", "fuse/track"},
+	"gonum.org/v1/gonum":                   {"fuse", "fuse/clock"},
 }
 
 // imports gives each package's imports, tests left out, names without the
