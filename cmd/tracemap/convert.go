@@ -58,8 +58,7 @@ func runConvert(ctx context.Context, c *console, args []string) error {
 	if err != nil {
 		return err
 	}
-	formats, err := survey.ParseFormats(f.format)
-	if err != nil {
+	if opt.Formats, err = survey.ParseFormats(f.format); err != nil {
 		return &usageError{err.Error(), "write --format geojson,csv, say"}
 	}
 	if opt.CRS, err = survey.ParseCRS(f.crs); err != nil {
@@ -74,7 +73,7 @@ func runConvert(ctx context.Context, c *console, args []string) error {
 	m.Summary.Elapsed = time.Since(started).Seconds()
 	c.progress("writing", 0, 0)
 	err = write(ctx, c, dir, func(path string) error {
-		return export.Write(ctx, path, m, formats, export.Options{CRS: opt.CRS})
+		return day.Write(ctx, path, m)
 	})
 	if err != nil {
 		return err

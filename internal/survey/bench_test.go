@@ -6,7 +6,6 @@ import (
 	"path/filepath"
 	"testing"
 
-	"tracemap/export"
 	"tracemap/internal/simulate"
 	"tracemap/internal/survey"
 )
@@ -16,8 +15,9 @@ import (
 func BenchmarkCrewDay(b *testing.B) {
 	dir := b.TempDir()
 	paths := crewDay(b, dir)
-	formats, err := survey.ParseFormats("geojson,kml,csv,gpkg")
-	if err != nil {
+	opt := survey.DefaultOptions()
+	var err error
+	if opt.Formats, err = survey.ParseFormats("geojson,kml,csv,gpkg"); err != nil {
 		b.Fatal(err)
 	}
 	out := filepath.Join(dir, "out")
@@ -31,14 +31,14 @@ func BenchmarkCrewDay(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		day, err := survey.Run(b.Context(), in, survey.DefaultOptions())
+		day, err := survey.Run(b.Context(), in, opt)
 		if err != nil {
 			b.Fatal(err)
 		}
 		if err := os.Mkdir(out, 0o777); err != nil {
 			b.Fatal(err)
 		}
-		if err := export.Write(b.Context(), out, day.Map(), formats, export.Options{}); err != nil {
+		if err := day.Write(b.Context(), out, day.Map()); err != nil {
 			b.Fatal(err)
 		}
 		if err := os.RemoveAll(out); err != nil {

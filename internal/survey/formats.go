@@ -1,6 +1,7 @@
 package survey
 
 import (
+	"context"
 	"fmt"
 	"slices"
 	"strings"
@@ -56,6 +57,46 @@ func ParseCRS(text string) (*geodesy.CRS, error) {
 		return nil, nil
 	}
 	return crs, nil
+}
+
+// Write writes the day's map m, as Map gave it, into a folder that is there, in
+// the formats of the options.
+func (d *Day) Write(ctx context.Context, dir string, m *export.Map) error {
+	var plain, projected []export.Format
+	for _, f := range d.opt.Formats {
+		if f.Projected && d.needsGrid() {
+			projected = append(projected, f)
+		} else {
+			plain = append(plain, f)
+		}
+	}
+	if err := export.Write(ctx, dir, m, plain, export.Options{CRS: d.opt.CRS}); err != nil || len(projected) == 0 {
+		return err
+	}
+	crs, err := geodesy.ParseCRS(export.Zone(m))
+	if err != nil {
+		return fmt.Errorf("%s needs a projected coordinate system: name one with --crs", projected[0].Name)
+	}
+	return export.Write(ctx, dir, m, projected, export.Options{CRS: crs})
+}
+
+// needsGrid reports whether formats that are of no use in degrees have to be
+// given a map grid.
+func (d *Day) needsGrid() bool { return d.opt.CRS == nil || !d.opt.CRS.IsProjected() }
+
+// gridWarnings tell which grid a format was given that is of no use in degrees.
+func (d *Day) gridWarnings() []string {
+	if !d.needsGrid() {
+		return nil
+	}
+	var out []string
+	for _, f := range d.opt.Formats {
+		if f.Projected {
+			out = append(out, fmt.Sprintf("%s is of no use in degrees and was written in %s: name another grid with --crs",
+				strings.ToUpper(f.Name), export.Zone(&export.Map{Place: d.Located.Plane})))
+		}
+	}
+	return out
 }
 
 // crsWarnings tell of a coordinate system that is not meant for the day's place

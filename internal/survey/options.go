@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"tracemap/export"
 	"tracemap/fuse"
 	"tracemap/fuse/clock"
 	"tracemap/geodesy"
@@ -23,9 +24,11 @@ type Options struct {
 	Fuse    fuse.Options // antenna and gaps; its Progress is set by Run
 	// Frame is the reference frame of the receiver's corrections; "" when nobody
 	// said, which takes it as WGS 84.
-	Frame  string
-	CRS    *geodesy.CRS // of the formats that can carry one; nil for longitude and latitude
-	Scheme string       // accuracy classes, one of Schemes()
+	Frame string
+	CRS   *geodesy.CRS // of the formats that can carry one; nil for longitude and latitude
+	// Formats are what Day.Write writes; see ParseFormats.
+	Formats []export.Format
+	Scheme  string // accuracy classes, one of Schemes()
 
 	Imperial                        bool // units that reports show to people
 	Title                           string

@@ -214,6 +214,7 @@ func (d *Day) Warnings() []string {
 		all = append(all, clockWarning(d.Clock))
 	}
 	if d.Located != nil {
+		all = append(all, d.gridWarnings()...)
 		all = append(all, d.antennaWarnings()...)
 		all = append(all, d.unplacedWarnings()...)
 		all = append(all, d.Located.Warnings...)
