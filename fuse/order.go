@@ -66,10 +66,10 @@ const longPause = 180.0
 func splitPasses(ps []Placed, byTime []int) [][]int {
 	var out [][]int
 	var run []int
-	for _, i := range byTime {
+	for k, i := range byTime {
 		if n := len(run); n > 0 {
 			pause := ps[i].T-ps[run[n-1]].T > longPause
-			if pause || turnsBack(ps, run, i) {
+			if pause || turnsBack(ps, run, byTime[k:min(k+2, len(byTime))]) {
 				out = append(out, run)
 				run = nil
 			}
@@ -79,10 +79,10 @@ func splitPasses(ps []Placed, byTime []int) [][]int {
 	return append(out, run)
 }
 
-// turnsBack reports whether reading i lies back over the last stretch of the
-// run: nearer to an earlier reading than to go on would be, and against the
-// direction of the run's end.
-func turnsBack(ps []Placed, run []int, i int) bool {
+// turnsBack reports whether the next readings lie back over ground that the run
+// has covered: the first of them against the direction of the run's end, and all
+// beside its path. A sharp bend of the line turns as much, but leaves the path.
+func turnsBack(ps []Placed, run, next []int) bool {
 	n := len(run)
 	if n < 2 {
 		return false
@@ -95,13 +95,21 @@ func turnsBack(ps []Placed, run []int, i int) bool {
 		j--
 	}
 	ahead := last.Sub(ps[run[j]].At)
-	step := ps[i].At.Sub(last)
+	step := ps[next[0]].At.Sub(last)
 	if step.Dot(ahead) >= -0.5*step.Len()*ahead.Len() {
 		return false
 	}
-	// A hairpin of the line itself goes back beside, not over, its first leg.
-	off := math.Abs(ahead.Unit().Cross(step))
-	return off < max(0.5*step.Len(), 1.0)
+	path := make(plane.Polyline, n)
+	for k, i := range run {
+		path[k] = ps[i].At
+	}
+	for _, i := range next {
+		beside := 1 + 1.5*math.Sqrt(ps[i].SlowE+ps[i].SlowN)
+		if foot, ok := path.Nearest(ps[i].At); !ok || foot.Dist > beside {
+			return false
+		}
+	}
+	return true
 }
 
 // insertNearest inserts rest into the path, nearest first, each where it
