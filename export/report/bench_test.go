@@ -1,0 +1,18 @@
+package report_test
+
+import (
+	"io"
+	"testing"
+
+	"tracemap/export/internal/invented"
+	"tracemap/export/report"
+)
+
+func BenchmarkWrite(b *testing.B) {
+	m := invented.Day(invented.Atlantic)
+	for b.Loop() {
+		if err := report.Write(io.Discard, m); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
