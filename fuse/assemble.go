@@ -21,6 +21,7 @@ func assemble(ps []Placed, p *shapedPart, plan *geodesy.Local, opt Options) (Par
 		v.Depth, v.SigmaDepth = math.NaN(), math.NaN()
 		if p.depth != nil {
 			v.Depth, v.SigmaDepth = p.depth.at(m.station)
+			v.SigmaDepth = math.Hypot(v.SigmaDepth, noise.BendKept*v.Depth*bendShare(p.bends, m.station, v.Depth))
 		}
 		v.Current = p.current.at(m.station)
 		v.Ground = plan.Inverse(m.at)
@@ -152,7 +153,6 @@ func (p *shapedPart) flagEnds(v []Vertex) {
 		for _, s := range sharp {
 			if !math.IsNaN(v[k].Depth) && math.Abs(v[k].Station-s) < 3*v[k].Depth {
 				v[k].Flags |= flags.NearEnd
-				v[k].SigmaDepth = math.Hypot(v[k].SigmaDepth, noise.DepthNearEnd*v[k].Depth)
 				break
 			}
 		}

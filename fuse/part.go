@@ -166,8 +166,8 @@ func (p *shapedPart) join() {
 			from += a.Dist(b)
 		}
 	}
-	// An end counts as a bend: whether the line goes on there nobody knows.
-	p.bends = append(p.bends[:0], bend{station: 0, turn: math.Pi / 2}, bend{station: from, turn: math.Pi / 2})
+	// An end counts as half a bend: whether the line goes on there nobody knows.
+	p.bends = append(p.bends[:0], bend{station: 0, turn: math.Pi / 3}, bend{station: from, turn: math.Pi / 3})
 	for k, j := range p.joints {
 		_, da := f.stretches[k].at(p.ends[k][1])
 		_, db := f.stretches[k+1].at(p.ends[k+1][0])

@@ -92,20 +92,45 @@ func clockShift(tr *track.Track, t float64, s track.State, sigma float64) plane.
 // assumedHeightSigma is how far, m, an assumed antenna height may be off.
 const assumedHeightSigma = 0.15
 
-// heading is the walking direction at t: where the antenna goes from some
-// seconds before to some seconds after, since a standing person has no velocity.
+// heading is the direction in which the operator walks at t, and faces: that of
+// the shortest time about t in which the antenna got on by more than a step
+// without wandering about. A sweep across the line goes to and fro; it turns the
+// motion, not the operator.
 func heading(tr *track.Track, t float64, s track.State) plane.Pt {
-	for _, half := range []float64{1, 3, 8, 20} {
+	for _, half := range []float64{1.5, 3, 5, 8, 12, 20, 30} {
 		before, ok1 := tr.At(t - half)
 		after, ok2 := tr.At(t + half)
-		if ok1 && ok2 {
-			if d := after.At.Sub(before.At); d.Len() > 0.6 {
-				return d.Unit()
+		if !ok1 || !ok2 {
+			break
+		}
+		on := after.At.Sub(before.At)
+		if on.Len() < 1.5 {
+			continue
+		}
+		way := 0.0
+		last := before.At
+		for u := -half; u <= half; u += 0.5 {
+			if m, ok := tr.At(t + u); ok {
+				way += m.At.Dist(last)
+				last = m.At
 			}
 		}
+		if on.Len() > straightWalk*way {
+			return on.Unit()
+		}
+	}
+	// Nothing but sweeps: the widest look there is.
+	before, ok1 := tr.At(t - 20)
+	after, ok2 := tr.At(t + 20)
+	if on := after.At.Sub(before.At); ok1 && ok2 && on.Len() > 1 {
+		return on.Unit()
 	}
 	return s.Velocity.Unit()
 }
+
+// straightWalk is the share of the way that gets on, from which a walk counts as
+// straight.
+const straightWalk = 0.8
 
 // fromOwnPosition uses the position that the locator logged itself, where the
 // receiver's log has none.

@@ -88,12 +88,12 @@ const (
 	DepthBase   = 0.03
 	DepthRel    = 0.05
 	DepthShared = 0.4
-	DepthCommon = 0.02
+	DepthCommon = 0.025
 	DepthLength = 12.0
 	DepthDeep   = 3.0 // m, beyond which σ doubles
-	// DepthNearEnd is what a depth near an end or a bend may read shallow, as a
-	// share of it (Biot–Savart: 7 % at three depths, 22 % at one).
-	DepthNearEnd = 0.07
+	// BendKept is the share of a bend's effect on the depth that stays in the
+	// width: all readings beside a bend are off to one side, so none corrects another.
+	BendKept = 0.5
 	// BendCurrent is by how much a bend lowers ln(current), as a multiple of the
 	// share by which it makes the depth shallow: half of the field is missing right at
 	// it, a seventh one depth away. Biot–Savart.
