@@ -127,6 +127,10 @@ func build(m *export.Map) *page {
 		p.Title = "Located utilities"
 	}
 	p.Verdict = export.Judge(m)
+	p.Verdict.Summary = unbroken(p.Verdict.Summary)
+	for i, reason := range p.Verdict.Reasons {
+		p.Verdict.Reasons[i] = unbroken(reason)
+	}
 	p.Mood = [...]string{"good", "care", "no"}[p.Verdict.Level]
 	p.Symbol = [...]string{"✓", "!", "✕"}[p.Verdict.Level]
 	p.Rules = export.VerdictRules(u)
