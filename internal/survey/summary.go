@@ -1,6 +1,7 @@
 package survey
 
 import (
+	"cmp"
 	"math"
 	"path/filepath"
 	"slices"
@@ -37,9 +38,7 @@ func (d *Day) meta() export.Meta {
 		Tool: Tool, Title: o.Title, Job: o.Job, Operator: o.Operator, Instrument: o.Instrument, Note: o.Note,
 		Frame: d.Moved.To.String(), Scheme: o.Scheme, Source: d.source(), Imperial: o.Imperial,
 	}
-	if meta.Title == "" {
-		meta.Title = baseName(d.inputs.FirstReadings())
-	}
+	meta.Title = cmp.Or(meta.Title, meta.Job, baseName(d.inputs.FirstReadings()))
 	meta.From, meta.To = d.ReadingSpan()
 	if !meta.From.IsZero() {
 		meta.From, meta.To = d.Clock.UTC(meta.From), d.Clock.UTC(meta.To)
