@@ -19,6 +19,7 @@ var order = []string{
 	"internal/svg",
 	"geodesy/plane",
 	"geodesy",
+	"internal/geofile",
 	"nmea",
 	"readings",
 	"fuse/noise",
@@ -67,9 +68,9 @@ var exempt = map[[2]string]string{
 // outside lists the modules of others and the packages that may import them, so
 // that leaving one touches one place.
 var outside = map[string][]string{
-	"github.com/ncruces/go-sqlite3":        {"export"},
+	"github.com/ncruces/go-sqlite3":        {"export", "internal/geofile"},
 	"github.com/pelletier/go-toml/v2":      {"readings"},
-	"github.com/peterstace/simplefeatures": {"export"},
+	"github.com/peterstace/simplefeatures": {"export", "internal/geofile"},
 	"github.com/spf13/pflag":               {"cmd/tracemap"},
 	"github.com/tidwall/rtree":             {"geodesy/plane"},
 	"github.com/twpayne/go-kml/v3":         {"export"},

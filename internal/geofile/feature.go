@@ -1,0 +1,115 @@
+package geofile
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"tracemap/geodesy"
+)
+
+// A File is what was read of one file.
+type File struct {
+	Format string // "GeoJSON", "KML", "KMZ", "GeoPackage", "Shapefile", "DXF", "CSV"
+	SHA256 string // of the file's bytes, in hexadecimal
+	Layers []Layer
+	Aside  []Aside // what could not be used, in the file's order
+	Notes  []string
+}
+
+// A Layer is a set of features in one coordinate system: a table of a
+// GeoPackage, or the whole of a file that knows no layers.
+type Layer struct {
+	Name string
+	// CRS is the coordinate system that the file names or that its format
+	// prescribes; nil where it says none or one that is not built in.
+	CRS *geodesy.CRS
+	// CRSError says why CRS is nil although the file names a system; it is nil
+	// where the file names none.
+	CRSError error
+	// Assumed says that CRS follows from the format's standard (GeoJSON, KML are
+	// WGS 84) and is not written in the file.
+	Assumed  bool
+	Features []Feature
+}
+
+// A Feature is something with attributes: lines, or points, or neither.
+type Feature struct {
+	Where string // for messages: "feature 3", "line 12", "record 5"
+	ID    string // the format's own identifier; "" for none
+	Group string // layer of a DXF, folders of a KML; "" for none
+	Attrs []Attr // in the file's order, without those that have no value
+	Lines [][]Vertex
+	// Points are points; Others counts what is neither, such as polygons.
+	Points []Vertex
+	Others int
+}
+
+// A Vertex is a place in the coordinates of the file.
+type Vertex struct {
+	X, Y float64 // east or longitude, north or latitude – if the file keeps to it
+	Z    float64 // as the file has it; NaN for none
+}
+
+// An Attr is an attribute as text.
+type Attr struct{ Name, Value string }
+
+// Attr gives the value of the attribute of exactly that name.
+func (f *Feature) Attr(name string) (string, bool) {
+	for i := range f.Attrs {
+		if f.Attrs[i].Name == name {
+			return f.Attrs[i].Value, true
+		}
+	}
+	return "", false
+}
+
+// An Aside is something that could not be used.
+type Aside struct{ Where, Reason string }
+
+func (a Aside) String() string { return a.Where + ": " + a.Reason }
+
+// aside notes something that cannot be used.
+func (f *File) aside(where, format string, args ...any) {
+	f.Aside = append(f.Aside, Aside{where, fmt.Sprintf(format, args...)})
+}
+
+// add appends an attribute unless it has no value.
+func (f *Feature) add(name, value string) {
+	if value = strings.TrimSpace(value); name != "" && value != "" {
+		f.Attrs = append(f.Attrs, Attr{name, value})
+	}
+}
+
+// addLine appends a line and says what is wrong with it, or "". Vertices that
+// are not finite make it unusable as a whole: which way it would have run
+// between the others is not known.
+func (f *Feature) addLine(line []Vertex) string {
+	if len(line) == 0 {
+		return "a line without points"
+	}
+	for _, v := range line {
+		if !finite(v.X) || !finite(v.Y) {
+			return fmt.Sprintf("a point of the line is %v, %v", v.X, v.Y)
+		}
+	}
+	f.Lines = append(f.Lines, line)
+	return ""
+}
+
+func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
+
+// noZ gives the ordinate, and NaN for one that is not finite.
+func noZ(z float64) float64 {
+	if !finite(z) {
+		return math.NaN()
+	}
+	return z
+}
+
+// keep appends a feature that has anything on the map.
+func (l *Layer) keep(f Feature) {
+	if len(f.Lines)+len(f.Points)+f.Others > 0 {
+		l.Features = append(l.Features, f)
+	}
+}
