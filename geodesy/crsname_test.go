@@ -31,7 +31,7 @@ func TestCRSNamed(t *testing.T) {
 		}
 	}
 	n := 0
-	for _, r := range [][2]int{{2056, 2056}, {6350, 6640}, {7842, 7860}, {25828, 25838}, {28348, 28358}, {32601, 32660}} {
+	for _, r := range [][2]int{{2056, 2056}, {6350, 6640}, {7844, 7860}, {25828, 25838}, {28348, 28358}, {32601, 32660}} {
 		for code := r[0]; code <= r[1]; code++ {
 			c, err := geodesy.LookupCRS(code)
 			if err != nil {
