@@ -18,7 +18,7 @@ const suspicion = 2.0
 // tryWithout fits the part without each cluster of suspicious readings in turn
 // and keeps what explains the day better.
 func (p *shapedPart) tryWithout(ps []Placed, sc *scales) {
-	for _, cluster := range p.suspects(ps) {
+	for _, cluster := range append(p.takenBack(), p.suspects(ps)...) {
 		samples := slices.Clone(p.fit.samples)
 		for _, m := range cluster {
 			samples[m].out = true
@@ -31,6 +31,27 @@ func (p *shapedPart) tryWithout(ps []Placed, sc *scales) {
 			*p = *other
 		}
 	}
+}
+
+// takenBack lists the readings of each level of the current that lies a large
+// step below the levels on both sides.
+func (p *shapedPart) takenBack() [][]int {
+	var out [][]int
+	l := p.current.levels
+	for k := 1; k+1 < len(l); k++ {
+		before, own, after := l[k-1].at(l[k].from), l[k].at(l[k].from), l[k+1].at(l[k].to)
+		if math.Log(before/own) < largeStep || math.Log(after/own) < largeStep {
+			continue
+		}
+		var cluster []int
+		for m := range p.fit.samples {
+			if s := p.fit.station[m]; !p.fit.samples[m].out && s >= l[k].from && s <= l[k].to {
+				cluster = append(cluster, m)
+			}
+		}
+		out = append(out, cluster)
+	}
+	return out
 }
 
 // suspects lists runs of readings in the fit whose depth and current together
@@ -68,7 +89,7 @@ func (p *shapedPart) explains(ps []Placed, cluster []int) float64 {
 	for k := range f.stretches {
 		params += f.stretches[k].params()
 	}
-	l := -0.5 * (f.gls.q + priceParam*float64(params))
+	l := -0.5*(f.gls.q+priceParam*float64(params)) - p.current.price()
 	for _, m := range cluster {
 		e := p.evidenceFor(ps, m, f.offset[m], math.Sqrt(f.samples[m].local))
 		sd, sc := e.tolerances()
@@ -77,10 +98,37 @@ func (p *shapedPart) explains(ps []Placed, cluster []int) float64 {
 			continue
 		}
 		// In the fit a position costs through q alone, to which its own σ belongs.
-		l += normal(e.lateral, lockLateral) + math.Log(e.sigmaLateral) - lockOdds +
-			normal(e.depth, lockDepth*max(e.depthScale, 0.5)) + normal(e.current, lockCurrent)
+		l += lockPlace(e.lateral) + math.Log(e.sigmaLateral) - lockOdds +
+			normal(e.depth, lockDepth*max(e.depthScale, 0.5)) + lockStrength(e.current)
 	}
 	return l
+}
+
+// lockPlace is the logarithm of the density of how far off another line lies:
+// mostly near, now and then as far as lines in a street lie apart; without the
+// constant of the normal law.
+func lockPlace(r float64) float64 {
+	near := 0.8 * math.Exp(-0.5*sq(r/lockLateral)) / lockLateral
+	far := 0.0
+	if math.Abs(r) < 5 {
+		far = 0.2 / 10 * math.Sqrt(2*math.Pi)
+	}
+	return math.Log(max(near+far, 1e-12))
+}
+
+// lockStrength is the logarithm of the density of another line's ln(current)
+// beside this line's: anything from a thirtieth to twice it; without the
+// constant of the normal law.
+func lockStrength(x float64) float64 {
+	if math.IsNaN(x) {
+		return 0
+	}
+	near := 0.5 * math.Exp(-0.5*sq(x/lockCurrent)) / lockCurrent
+	far := 0.0
+	if x > -3.4 && x < 0.7 {
+		far = 0.5 / 4.1 * math.Sqrt(2*math.Pi)
+	}
+	return math.Log(max(near+far, 1e-12))
 }
 
 // normal is the logarithm of a centred normal density, up to its constant; 0 for

@@ -25,6 +25,8 @@ type currentProfile struct {
 // Steps of the current.
 const (
 	stepPrice  = 14.0 // χ² that a step must explain: two places and a level, chosen from many
+	takenBack  = 30.0 // log-likelihood against a large step that is taken back
+	largeStep  = 0.8  // of ln(I)
 	leastStep  = 0.10 // of ln(I): smaller steps are not worth a person's walk
 	levelCount = 3    // readings a level needs
 )
@@ -141,6 +143,26 @@ func medianOfThree(y []float64) []float64 {
 		out[k] = medianOf([]float64{y[k-1], y[k], y[k+1]})
 	}
 	return out
+}
+
+// price is the improbability of the levels, as a log-likelihood: a large step that
+// is taken back – the current falls at a branch and never grows again – is what a
+// run of readings on another line looks like.
+func (p *currentProfile) price() float64 {
+	var price, last float64
+	for k := 1; k < len(p.levels); k++ {
+		a, b := &p.levels[k-1], &p.levels[k]
+		s := (a.to + b.from) / 2
+		step := math.Log(b.at(s) / a.at(s))
+		if math.Abs(step) < largeStep {
+			continue
+		}
+		if step*last < 0 {
+			price += takenBack
+		}
+		last = step
+	}
+	return price
 }
 
 // at is the fitted current at a station, mA; NaN without levels.

@@ -183,28 +183,28 @@ func (p *shapedPart) join() {
 	}
 }
 
-// sortAlong puts the samples of each stretch in the order of their stations and
-// reports whether that changed anything.
+// sortAlong puts the samples of each stretch that are in the fit in the order of
+// their stations, and reports whether that changed anything. Those set aside keep
+// their places: the shape does not know where they belong.
 func (p *shapedPart) sortAlong() bool {
 	f := p.fit
-	type keyed struct {
-		s sample
-		k float64
-		i int
-	}
 	changed := false
 	for _, st := range f.stretches {
-		run := make([]keyed, 0, st.last-st.first+1)
+		var slots []int
 		for m := st.first; m <= st.last; m++ {
-			run = append(run, keyed{f.samples[m], f.local[m], p.path[m]})
-		}
-		slices.SortStableFunc(run, func(a, b keyed) int { return compare(a.k, b.k) })
-		for j, r := range run {
-			m := st.first + j
-			if p.path[m] != r.i {
-				changed = true
+			if !f.samples[m].out {
+				slots = append(slots, m)
 			}
-			f.samples[m], f.local[m], p.path[m] = r.s, r.k, r.i
+		}
+		order := slices.Clone(slots)
+		slices.SortStableFunc(order, func(a, b int) int { return compare(f.local[a], f.local[b]) })
+		if slices.Equal(order, slots) {
+			continue
+		}
+		changed = true
+		samples, path := slices.Clone(f.samples), slices.Clone(p.path)
+		for k, m := range slots {
+			f.samples[m], p.path[m] = samples[order[k]], path[order[k]]
 		}
 	}
 	if changed {
