@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"runtime/debug"
 	"time"
 
 	"tracemap/fuse"
@@ -25,37 +26,52 @@ type day struct {
 	Refused  error // why the day gave no map; nil when it gave one
 }
 
-// judge invents a day, converts its logs as the command would, and scores it.
+// errCrash says that the program under test broke down on a day. The other days
+// are measured all the same; the command then fails.
+var errCrash = errors.New("the program crashed")
+
+// judge invents a day, converts it and scores it.
 func judge(ctx context.Context, p simulate.Preset, seed uint64, knownClock bool, spent *stopwatch) (*day, error) {
 	lap := spent.start("inventing the day")
-	invented := simulate.Invent(p.Scenario(seed))
-	lap("writing the logs")
-	sources, err := logs(invented)
-	if err != nil {
-		return nil, err
-	}
-	opt := options(invented, knownClock)
-	opt.Progress = func(stage string, _, _ int64) { lap(stage) }
-	lap("telling the inputs")
-	out := &day{Preset: p.Name, Seed: seed, Scenario: invented.Scenario}
-	in, err := survey.Open(ctx, sources)
-	if err != nil {
-		return nil, err
-	}
-	located, err := survey.Run(ctx, in, opt)
-	lap("scoring")
 	defer lap("")
+	invented := simulate.Invent(p.Scenario(seed))
+	out := &day{Preset: p.Name, Seed: seed, Scenario: invented.Scenario}
+	located, err := convert(ctx, invented, knownClock, lap)
+	lap("scoring")
 	switch {
-	case errors.Is(err, survey.ErrNoMap):
+	case errors.Is(err, survey.ErrNoMap), errors.Is(err, errCrash):
 		// All that was there to be found is missing from the map.
 		out.Refused = err
 		out.Score = score.Judge(invented, &fuse.Result{Plane: geodesy.NewLocal(invented.Scenario.Origin)}, nil)
 	case err != nil:
-		return nil, fmt.Errorf("%s seed %d: %w", p.Name, seed, err)
+		return nil, fmt.Errorf("preset %s seed %d: %w", p.Name, seed, err)
 	default:
 		out.Score = score.Judge(invented, located.Located, located.Clock)
 	}
 	return out, nil
+}
+
+// convert makes a map of the day's two logs as the command would. lap is told
+// each stage as it begins.
+func convert(ctx context.Context, d *simulate.Day, knownClock bool, lap func(stage string)) (_ *survey.Day, err error) {
+	defer func() { // which day it was is what its finder needs first
+		if p := recover(); p != nil {
+			err = fmt.Errorf("%w: %v\n%s", errCrash, p, debug.Stack())
+		}
+	}()
+	lap("writing the logs")
+	sources, err := logs(d)
+	if err != nil {
+		return nil, err
+	}
+	lap("telling the inputs")
+	in, err := survey.Open(ctx, sources)
+	if err != nil {
+		return nil, err
+	}
+	opt := options(d, knownClock)
+	opt.Progress = func(stage string, _, _ int64) { lap(stage) }
+	return survey.Run(ctx, in, opt)
 }
 
 // logs writes the two logs into memory.

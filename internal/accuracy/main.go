@@ -11,6 +11,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"flag"
 	"fmt"
 	"io"
@@ -105,10 +106,17 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 		}
 		fmt.Fprint(stdout, before.change(rows))
 	}
+	crashed := 0
 	for _, d := range days {
 		if d.Refused != nil {
-			fmt.Fprintf(stderr, "refused: %s seed %d: %v\n", d.Preset, d.Seed, d.Refused)
+			fmt.Fprintf(stderr, "no map: preset %s seed %d: %v\n", d.Preset, d.Seed, d.Refused)
 		}
+		if errors.Is(d.Refused, errCrash) {
+			crashed++
+		}
+	}
+	if crashed > 0 {
+		return fmt.Errorf("%w on %d of %d days: nothing is saved", errCrash, crashed, len(days))
 	}
 	if o.out == "" {
 		return nil

@@ -1,0 +1,45 @@
+package main
+
+import (
+	"math"
+	"testing"
+
+	"tracemap/internal/score"
+	"tracemap/internal/simulate"
+)
+
+// A confident wrong clock is the worst result the program can give. What must be
+// found is found, what cannot be known is not claimed, and no σ is a lie. The
+// bounds were set beforehand: an error beyond 4 σ comes once in 16,000 days of
+// an honest σ; a stop-and-go day is full of stops, so that three in four must be
+// determined; a day walked once without a halt says nothing about the clock.
+func TestClocksAreHonest(t *testing.T) {
+	list := []days{{"rtk-stopgo", 6}, {"sbas-stopgo", 4}, {"hour-zone", 3}, {"rtk-return", 4}, {"walk-no-evidence", 5}}
+	determined, stops := 0, 0
+	for _, m := range convertAll(list, false) {
+		s := &m.day.Scenario
+		if m.err != nil {
+			t.Errorf("%s seed %d: %v", s.Name, s.Seed, m.err)
+			continue
+		}
+		c := score.Judge(m.day, m.out.Located, m.out.Clock).Clocks[0]
+		if z := math.Abs(c.Error) / c.Sigma; !(z <= 4) {
+			t.Errorf("%s seed %d: off by %.2f s, %.1f of its σ (determined: %v)", s.Name, s.Seed, c.Error, z, c.Determined)
+		}
+		if c.Determined && math.Abs(c.Error) > 1 {
+			t.Errorf("%s seed %d: called determined and off by %.2f s", s.Name, s.Seed, c.Error)
+		}
+		if s.Name == "walk-no-evidence" && c.Determined {
+			t.Errorf("%s seed %d: determined to %.2f s, by %s", s.Name, s.Seed, c.Sigma, c.Method)
+		}
+		if s.Work.Style == simulate.StopAndGo {
+			stops++
+			if c.Determined {
+				determined++
+			}
+		}
+	}
+	if 4*determined < 3*stops {
+		t.Errorf("determined on %d of %d days with stops", determined, stops)
+	}
+}
