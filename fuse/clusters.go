@@ -15,6 +15,9 @@ import (
 // which a reading is put to this test.
 const suspicion = 2.0
 
+// nextOdds is ln of the odds that a lock is over at the next reading.
+const nextOdds = 0.7
+
 // tryWithout fits the part without each cluster of suspicious readings in turn
 // and keeps what explains the day better.
 func (p *shapedPart) tryWithout(ps []Placed, sc *scales) {
@@ -90,6 +93,9 @@ func (p *shapedPart) explains(ps []Placed, cluster []int) float64 {
 		params += f.stretches[k].params()
 	}
 	l := -0.5*(f.gls.q+priceParam*float64(params)) - p.current.price()
+	// Readings that lock on the same line in a row are one event: the first pays
+	// for it, and each next one for how it differs.
+	odds, lastPlace := lockOdds, 0.0
 	for _, m := range cluster {
 		e := p.evidenceFor(ps, m, f.offset[m], math.Sqrt(f.samples[m].local))
 		sd, sc := e.tolerances()
@@ -98,8 +104,10 @@ func (p *shapedPart) explains(ps []Placed, cluster []int) float64 {
 			continue
 		}
 		// In the fit a position costs through q alone, to which its own σ belongs.
-		l += lockPlace(e.lateral) + math.Log(e.sigmaLateral) - lockOdds +
+		place := lockPlace(e.lateral - lastPlace)
+		l += place + math.Log(e.sigmaLateral) - odds +
 			normal(e.depth, lockDepth*max(e.depthScale, 0.5)) + lockStrength(e.current)
+		odds, lastPlace = nextOdds, e.lateral
 	}
 	return l
 }

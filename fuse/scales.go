@@ -81,10 +81,10 @@ func measureScales(parts []*shapedPart) scales {
 // scalable takes a part's matrices at unit scale; nil when it is too small to
 // say anything.
 func scalable(p *shapedPart) *scaledPart {
-	f := p.fit
-	if len(f.used) < smallestPart {
+	if p == nil || len(p.fit.used) < smallestPart {
 		return nil
 	}
+	f := p.fit
 	x, prior := f.design()
 	used := f.used
 	if len(used) > largestPart {
@@ -173,7 +173,7 @@ func patternSearch(at []float64, f func([]float64) float64) []float64 {
 func measureDepthScales(parts []*shapedPart) (white, shared float64) {
 	var set []*profile
 	for _, p := range parts {
-		if p.depth != nil && len(p.depth.y) >= smallestPart && len(p.depth.y) <= largestPart {
+		if p != nil && p.depth != nil && len(p.depth.y) >= smallestPart && len(p.depth.y) <= largestPart {
 			set = append(set, p.depth)
 		}
 	}

@@ -130,6 +130,16 @@ func (s *sums) fit() (cost, curvature float64) {
 	return straight, 0
 }
 
+// mostTurn, radians, is how much an arc may turn from one reading to the next:
+// with more, the readings cannot tell it from corners.
+const mostTurn = 0.5
+
+// arcAllowed reports whether n readings over a length may stand on an arc.
+func arcAllowed(n int, length, curvature float64) bool {
+	k := math.Abs(curvature)
+	return k*minRadius <= 1 && k*length < math.Pi && length > 1 && k*length < mostTurn*float64(n-1)
+}
+
 // taubin fits a circle from the moments and gives its χ², its signed curvature
 // in the direction of the run, and whether it may stand as an arc.
 func (s *sums) taubin(mx, my float64) (chi, curvature float64, ok bool) {
@@ -181,6 +191,6 @@ func (s *sums) taubin(mx, my float64) (chi, curvature float64, ok bool) {
 	centre := plane.Pt{E: cx + mx, N: cy + my}
 	side := s.last.Cross(centre)
 	curvature = math.Copysign(1/r, side)
-	ok = r >= minRadius && s.length < math.Pi*r && s.length > 1
+	ok = arcAllowed(s.n, s.length, curvature)
 	return chi, curvature, ok
 }

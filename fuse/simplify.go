@@ -1,6 +1,7 @@
 package fuse
 
 import (
+	"math"
 	"slices"
 )
 
@@ -43,10 +44,9 @@ func unions(samples []sample, a, b *stretch) [][]stretch {
 		turn := angle(da, db)
 		if l := (a.length() + b.length()) / 2; l > 1 {
 			whole.curvature = turn / l
-			if k := whole.curvature; k > 1e-5 || k < -1e-5 {
-				if r := 1 / k; r > minRadius || r < -minRadius {
-					out = append(out, []stretch{firstShape(samples, whole)})
-				}
+			n := whole.last - whole.first + 1
+			if math.Abs(whole.curvature) > 1e-5 && arcAllowed(n, 2*l, whole.curvature) {
+				out = append(out, []stretch{firstShape(samples, whole)})
 			}
 		}
 	}

@@ -88,25 +88,39 @@ func Align(ctx context.Context, tr *track.Track, rs []readings.Reading, opt Opti
 
 func newDay(tr *track.Track, rs []readings.Reading) *day {
 	d := &day{tr: tr, rs: rs}
+	var all []float64
 	for i := range rs {
-		if rs[i].Time.IsZero() {
-			continue
+		if !rs[i].Time.IsZero() {
+			all = append(all, tr.Seconds(rs[i].Time))
 		}
-		d.index = append(d.index, i)
-		d.times = append(d.times, tr.Seconds(rs[i].Time))
 	}
-	if len(d.times) == 0 {
+	if len(all) == 0 {
 		return d
 	}
-	// A few rows with a wild time must not set the bounds.
+	slices.Sort(all)
+	d.mid = all[len(all)/2]
+	for i := range rs {
+		// A few rows with a wild time must not stretch the day over years.
+		if t := tr.Seconds(rs[i].Time); !rs[i].Time.IsZero() && math.Abs(t-d.mid) < longestJob {
+			d.index = append(d.index, i)
+			d.times = append(d.times, t)
+		}
+	}
 	s := slices.Clone(d.times)
 	slices.Sort(s)
 	n := len(s)
 	from, to := tr.Span()
-	d.mid = s[n/2]
 	d.lo, d.hi = s[n/4]-to, s[n-1-n/4]-from
 	return d
 }
+
+const (
+	// longestJob, s, is how far from the median time a row may lie.
+	longestJob = 15 * 86400.0
+	// widestOffset, s, is the largest offset that is looked for: a clock in the
+	// wrong zone. A wrong day needs positions or a word from the user.
+	widestOffset = 14 * 3600.0
+)
 
 // inside is the share of the readings that an offset puts into the log.
 func (d *day) inside(offset float64) float64 {

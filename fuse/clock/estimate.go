@@ -50,13 +50,19 @@ func (d *day) estimate(ctx context.Context) (*Result, error) {
 	if d.lo > d.hi {
 		d.lo, d.hi = d.hi, d.lo
 	}
+	own := d.positions()
+	if own == nil {
+		d.lo, d.hi = max(d.lo, -widestOffset), min(d.hi, widestOffset)
+	}
+	if d.lo > d.hi {
+		return nil, ErrNoOverlap
+	}
 	d.lay()
 	m := d.motion()
 	scan := m.scan(d.times, d.lo, d.hi)
 	if len(scan) == 0 {
 		return nil, ErrNoOverlap
 	}
-	own := d.positions()
 	offsets, gain := make([]float64, len(scan)), make([]float64, len(scan))
 	for k := range scan {
 		t := &scan[k]
@@ -74,17 +80,42 @@ func (d *day) estimate(ctx context.Context) (*Result, error) {
 	for _, k := range peaks(offsets, gain, candidateMax) {
 		starts = append(starts, offsets[k])
 	}
-	starts = append(starts, d.passPeaks()...)
-	var found []peak
-	for _, o := range starts {
-		found = append(found, d.refine(m, own, o))
-	}
+	found := d.refineBest(m, own, starts)
 	r := d.decide(found)
+	if !r.Determined {
+		// A walked day has no stops: look where lines that were walked twice agree.
+		if more := d.passPeaks(); len(more) > 0 {
+			r = d.decide(append(found, d.refineBest(m, own, more)...))
+		}
+	}
 	if !r.Determined {
 		d.undetermined(r, scan)
 	}
 	r.Evidence = thin(offsets, gain)
 	return r, nil
+}
+
+// outOfReach is how far, in log-likelihood, a start may lie behind the best before
+// any fine search and still be searched.
+const outOfReach = 60.0
+
+// refineBest refines those of the starts that can still win.
+func (d *day) refineBest(m *motion, own *positions, starts []float64) []peak {
+	type start struct{ offset, l float64 }
+	var all []start
+	top := math.Inf(-1)
+	for _, o := range starts {
+		at, l := d.nearby(m, own, o)
+		all = append(all, start{at, l})
+		top = max(top, l)
+	}
+	var out []peak
+	for _, s := range all {
+		if s.l > top-outOfReach {
+			out = append(out, d.refine(m, own, s.offset))
+		}
+	}
+	return out
 }
 
 // A peak is a hypothesis with what speaks for it.
@@ -105,11 +136,14 @@ type part struct {
 // refine finds the best offset and drift near a peak of the scan and the spread
 // of what explains the day about as well.
 func (d *day) refine(m *motion, own *positions, offset float64) peak {
-	h := hypothesis{offset: d.nearby(m, own, offset)}
+	h := hypothesis{offset: offset}
 	h, _ = d.search(d.evidenceNear(m, own, h), h)
 	ev := d.evidenceNear(m, own, h)
 	h, sigma := d.search(ev, h)
 	sigma = math.Hypot(sigma, newPasses(d, h).drift())
+	if own != nil {
+		sigma = math.Hypot(sigma, own.drift(h))
+	}
 	p := peak{hypothesis: h, sigma: sigma, total: logPrior(h.offset)}
 	for _, e := range ev {
 		l := e.each(h)
@@ -135,9 +169,10 @@ func (d *day) evidenceNear(m *motion, own *positions, h hypothesis) []evidence {
 }
 
 // nearby picks, within the reach of one peak, the offset that explains the day
-// best by its own law: the scan knows motion alone, on a coarse grid.
-func (d *day) nearby(m *motion, own *positions, offset float64) float64 {
-	at, top := offset, math.Inf(-1)
+// best by its own law, with its log-likelihood: the scan knows motion alone, on a
+// coarse grid.
+func (d *day) nearby(m *motion, own *positions, offset float64) (at, top float64) {
+	at, top = offset, math.Inf(-1)
 	for o := -2.0; o <= 2; o += 0.5 {
 		h := hypothesis{offset: offset + o}
 		l := logPrior(h.offset)
@@ -148,7 +183,7 @@ func (d *day) nearby(m *motion, own *positions, offset float64) float64 {
 			at, top = h.offset, l
 		}
 	}
-	return at
+	return at, top
 }
 
 // A cell is a hypothesis tried, with its log-likelihood.

@@ -3,8 +3,6 @@ package clock
 import (
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/dsp/fourier"
 )
 
 // A motion is how lively the walker moved at each instant of the day, as a rank:
@@ -71,7 +69,9 @@ func (m *motion) at(t float64) float64 {
 }
 
 // ranks of the histogram: finer where stops crowd.
-var rankEdges = []float64{0.02, 0.05, 0.1, 0.2, 0.35, 0.55, 0.8, 1}
+var rankEdges = [bins]float64{0.02, 0.05, 0.1, 0.2, 0.35, 0.55, 0.8, 1}
+
+const bins = 8
 
 func rankBin(u float64) int {
 	for b, e := range rankEdges {
@@ -92,13 +92,13 @@ func binShare(b int) float64 {
 // A law is the density of a reading's rank against the even one, by bins, and of
 // a reading that falls where the track has nothing.
 type law struct {
-	log    [8]float64 // at the middle of each bin
+	log    [bins]float64 // at the middle of each bin
 	absent float64
 }
 
 // lawOf estimates the law from counts, held back towards the even one so that a
 // few readings make no strong claim.
-func lawOf(count [8]float64, absent float64) law {
+func lawOf(count [bins]float64, absent float64) law {
 	var l law
 	const hold = 8.0 // readings' worth of the even law
 	n := absent
@@ -132,62 +132,53 @@ type trial struct {
 
 func (t *trial) total() float64 { return t.motion + t.absent + t.other }
 
+// scanReadings is how many readings the wide scan asks, evenly through the day:
+// enough to see a peak, few enough to try a hundred thousand offsets.
+const scanReadings = 400
+
 // scan gives, for every offset on the grid, how much better the readings' ranks
 // are explained by the law that fits them best there than by the even one, and
-// what the readings outside the track cost. Counts in bins for all offsets at
-// once come from correlations by fast Fourier transform.
+// what the readings outside the track cost.
 func (m *motion) scan(times []float64, lo, hi float64) []trial {
-	var out []trial
-	n := len(m.rank)
-	first := math.Floor((slices.Min(times) - m.from) / m.step)
-	span := int((slices.Max(times)-m.from)/m.step-first) + 2
-	size := 1
-	for size < n+span {
-		size *= 2
+	const nowhere = uint8(bins)
+	bin := make([]uint8, len(m.rank))
+	for k, u := range m.rank {
+		if bin[k] = nowhere; !math.IsNaN(u) {
+			bin[k] = uint8(rankBin(u))
+		}
 	}
-	fft := fourier.NewFFT(size)
-	comb := make([]float64, size)
-	for _, t := range times {
-		comb[int((t-m.from)/m.step-first)]++
+	first, last := int(math.Ceil(lo/m.step)), int(math.Floor(hi/m.step))
+	if last < first {
+		return nil
 	}
-	combF := fft.Coefficients(nil, comb)
-	counts := make([][]float64, len(rankEdges))
-	series := make([]float64, size)
-	for b := range rankEdges {
-		clear(series)
-		for k, u := range m.rank {
-			if !math.IsNaN(u) && rankBin(u) == b {
-				series[k] = 1
+	stride := (len(times) + scanReadings - 1) / scanReadings
+	counts := make([][bins + 1]uint16, last-first+1)
+	asked := 0
+	for r := 0; r < len(times); r += stride {
+		asked++
+		at := int(math.Round((times[r] - m.from) / m.step)) // grid instant at offset 0
+		for o := range counts {
+			b := nowhere
+			if k := at - first - o; k >= 0 && k < len(bin) {
+				b = bin[k]
 			}
+			counts[o][b]++
 		}
-		f := fft.Coefficients(nil, series)
-		for k := range f {
-			// Correlation: conjugate of the shifted comb's transform.
-			f[k] *= complex(real(combF[k]), -imag(combF[k]))
-		}
-		counts[b] = fft.Sequence(nil, f)
 	}
-	// counts[b][s]: readings in bin b when the comb is shifted by s steps, that is
-	// with offset (first − s)·step.
-	total := float64(len(times))
-	for k := int(math.Ceil(lo / m.step)); float64(k)*m.step <= hi; k++ {
-		s := int(first) - k
-		at := ((s % size) + size) % size
-		if s < -span || s > n {
-			continue
+	out := make([]trial, len(counts))
+	whole := float64(len(times)) / float64(asked)
+	for o := range counts {
+		var c [bins]float64
+		for b := range c {
+			c[b] = float64(counts[o][b])
 		}
-		var c [8]float64
-		inside := 0.0
-		for b := range counts {
-			c[b] = max(math.Round(counts[b][at]/float64(size)), 0)
-			inside += c[b]
-		}
-		l := lawOf(c, total-inside)
+		absent := float64(counts[o][nowhere])
+		l := lawOf(c, absent)
 		var g float64
 		for b := range c {
 			g += c[b] * l.log[b]
 		}
-		out = append(out, trial{offset: float64(k) * m.step, motion: g, absent: (total - inside) * math.Log(0.1)})
+		out[o] = trial{offset: float64(first+o) * m.step, motion: whole * g, absent: whole * absent * math.Log(0.1)}
 	}
 	return out
 }

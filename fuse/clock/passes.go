@@ -250,11 +250,12 @@ func nearestSegment(path plane.Polyline, q plane.Pt) (seg int, u, dist float64) 
 		if l := d.Dot(d); l > 0 {
 			t = min(max(q.Sub(path[k-1]).Dot(d)/l, 0), 1)
 		}
-		if e := q.Dist(path[k-1].Lerp(path[k], t)); e < dist {
+		off := q.Sub(path[k-1].Lerp(path[k], t))
+		if e := off.Dot(off); e < dist {
 			seg, u, dist = k-1, t, e
 		}
 	}
-	return seg, u, dist
+	return seg, u, math.Sqrt(dist)
 }
 
 func compareFloat(a, b float64) int {

@@ -66,19 +66,26 @@ func (p *positions) each(h hypothesis) []float64 {
 	return p.buf
 }
 
-// settle measures σ under a hypothesis, so that the positions of the receiver
-// itself count for more than those of a phone.
-func (p *positions) settle(h hypothesis) {
-	var d []float64
+// drift is one σ of the offset, s, that the positions' own slow errors bring
+// about: a walker is so long on the way that they move the place. They change
+// over minutes, so a day of them averages; 300 s as for other fixes.
+func (p *positions) drift(h hypothesis) float64 {
+	var off, pace []float64
 	for k, t := range p.t {
-		if v := p.d.where(h.at(t, p.d.mid)).Dist(p.at[k]); !math.IsNaN(v) {
-			d = append(d, v)
+		u := h.at(t, p.d.mid)
+		if v := p.d.where(u).Dist(p.at[k]); !math.IsNaN(v) {
+			off = append(off, v)
+		}
+		if way := p.d.where(u - 5).Dist(p.d.where(u + 5)); way > 1 {
+			pace = append(pace, 10/way)
 		}
 	}
-	if len(d) < fewestPositions {
-		return
+	if len(off) == 0 || len(pace) == 0 {
+		return 0
 	}
-	slices.Sort(d)
+	slices.Sort(off)
+	slices.Sort(pace)
+	span := slices.Max(p.t) - slices.Min(p.t)
 	// Median of a two-axis distance is 1.177 σ.
-	p.sigma = min(max(d[len(d)/2]/1.177, 0.15), 8)
+	return off[len(off)/2] / 1.177 * pace[len(pace)/2] / math.Sqrt(max(span/300, 1))
 }

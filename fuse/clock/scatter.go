@@ -51,6 +51,7 @@ func newScatter(d *day) *scatter {
 	if len(s.triples) < 10 {
 		return nil
 	}
+	s.triples = every(s.triples, mostAsked)
 	s.buf = make([]float64, len(s.triples))
 	return s
 }
@@ -87,19 +88,4 @@ func (s *scatter) off(h hypothesis, t [3]float64) (float64, bool) {
 		return 0, false
 	}
 	return chord.Unit().Cross(p[1].Sub(p[0])), true
-}
-
-// settle measures σ under a hypothesis.
-func (s *scatter) settle(h hypothesis) {
-	var v []float64
-	for _, t := range s.triples {
-		if off, ok := s.off(h, t); ok {
-			v = append(v, math.Abs(off))
-		}
-	}
-	if len(v) < 10 {
-		return
-	}
-	slices.Sort(v)
-	s.sigma = min(max(v[len(v)/2], 0.03), 1)
 }

@@ -8,12 +8,17 @@ type stops struct {
 	d   *day
 	m   *motion
 	law law
+	at  []float64 // times asked
 	buf []float64
 }
 
+// mostAsked is how many readings a kind of evidence asks at most, evenly through
+// the day: more make the answer no better than the laws are true.
+const mostAsked = 900
+
 // newStops estimates the law of the ranks under h.
 func newStops(d *day, m *motion, h hypothesis) *stops {
-	var c [8]float64
+	var c [bins]float64
 	absent := 0.0
 	for _, t := range d.times {
 		if u := m.at(h.at(t, d.mid)); math.IsNaN(u) {
@@ -22,14 +27,29 @@ func newStops(d *day, m *motion, h hypothesis) *stops {
 			c[rankBin(u)]++
 		}
 	}
-	return &stops{d: d, m: m, law: lawOf(c, absent), buf: make([]float64, len(d.times))}
+	s := &stops{d: d, m: m, law: lawOf(c, absent), at: every(d.times, mostAsked)}
+	s.buf = make([]float64, len(s.at))
+	return s
+}
+
+// every gives at most so many values, evenly through v.
+func every[T any](v []T, most int) []T {
+	stride := (len(v) + most - 1) / most
+	if stride <= 1 {
+		return v
+	}
+	var out []T
+	for k := 0; k < len(v); k += stride {
+		out = append(out, v[k])
+	}
+	return out
 }
 
 func (s *stops) name() string    { return "stops" }
 func (s *stops) temper() float64 { return 0.5 }
 
 func (s *stops) each(h hypothesis) []float64 {
-	for k, t := range s.d.times {
+	for k, t := range s.at {
 		s.buf[k] = s.law.at(s.m.at(h.at(t, s.d.mid)))
 	}
 	return s.buf
