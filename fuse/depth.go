@@ -3,8 +3,6 @@ package fuse
 import (
 	"math"
 
-	"gonum.org/v1/gonum/mat"
-
 	"tracemap/fuse/noise"
 )
 
@@ -57,26 +55,25 @@ func fitProfile(station, y []float64, e profileNoise, amps []float64) *profile {
 
 func (p *profile) solve(e profileNoise) error {
 	n := len(p.y)
-	c := mat.NewSymDense(n, nil)
+	c := newSymmetric(n)
+	x := [][]float64{make([]float64, n), make([]float64, n)}
 	for a := range n {
-		for b := a; b < n; b++ {
+		row := c.row(a)
+		for b := range row {
 			d := math.Abs(p.station[a] - p.station[b])
-			v := p.kernel(d) + (e.shared[a]*e.shared[b]+e.bend[a]*e.bend[b])*math.Exp(-d/e.length)
-			if a == b {
-				v += e.white[a]
-			}
-			c.SetSym(a, b, v)
+			row[b] = p.kernel(d) + (e.shared[a]*e.shared[b]+e.bend[a]*e.bend[b])*math.Exp(-d/e.length)
 		}
+		row[a] += e.white[a]
+		t := p.trend(p.station[a])
+		x[0][a], x[1][a] = t[0], t[1]
 	}
-	x := mat.NewDense(n, 2, nil)
-	for a := range n {
-		row := p.trend(p.station[a])
-		x.SetRow(a, row)
+	cf, err := c.factorize()
+	if err != nil {
+		return err
 	}
 	// A level is known to within metres and a slope to within one in five
 	// beforehand: this only matters for one or two readings.
-	var err error
-	p.gls, err = solveGLS(p.centred(), x, c, []float64{1.0 / 100, 1 / sq(0.2*p.scale)})
+	p.gls, err = solveGLS(p.centred(), x, cf, []float64{1.0 / 100, 1 / sq(0.2*p.scale)})
 	return err
 }
 
@@ -102,27 +99,12 @@ func (p *profile) kernel(d float64) float64 {
 
 // at gives the estimate at a station and one σ of it.
 func (p *profile) at(s float64) (value, sigma float64) {
-	n := len(p.y)
-	k := mat.NewVecDense(n, nil)
-	for a := range n {
-		k.SetVec(a, p.kernel(math.Abs(s-p.station[a])))
+	k := make([]float64, len(p.y))
+	for a := range k {
+		k[a] = p.kernel(math.Abs(s - p.station[a]))
 	}
-	row := p.trend(s)
-	value = mean(p.y) + row[0]*p.gls.beta[0] + row[1]*p.gls.beta[1]
-	for a := range n {
-		value += k.AtVec(a) * p.gls.cr[a]
-	}
-	ck := mat.NewVecDense(n, nil)
-	if err := p.gls.chol.SolveVecTo(ck, k); err != nil && !isCondition(err) {
-		return value, math.Inf(1)
-	}
-	explained := mat.Dot(k, ck)
-	d := make([]float64, 2)
-	for c := range d {
-		d[c] = row[c] - mat.Dot(p.gls.cx.ColView(c), k)
-	}
-	v := p.kernel(0) - explained + p.gls.variance(d) + sq(p.common)
-	return value, math.Sqrt(max(v, 0))
+	value, v := p.gls.krige(p.trend(s), k, p.kernel(0))
+	return mean(p.y) + value, math.Sqrt(v + sq(p.common))
 }
 
 func mean(v []float64) float64 {

@@ -4,8 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/mat"
-
 	"tracemap/geodesy/plane"
 )
 
@@ -22,6 +20,7 @@ type partFit struct {
 	station []float64
 	gls     *glsFit
 	wander  float64 // σ of the line's departure from the stretches, m
+	rough   bool    // only the cost is wanted, not the shape to the last millimetre
 	used    []int   // samples in the fit, in the order of the matrices' rows
 	columns []int   // first column of each stretch
 }
@@ -71,14 +70,22 @@ func (f *partFit) solve() error {
 				break
 			}
 		}
-		if err := f.step(); err != nil {
-			return err
-		}
-		if largest < 0.002 {
+		if largest < f.enough() {
 			break
 		}
+		if err := f.stepWith(f.gls.c); err != nil {
+			return err
+		}
 	}
-	return nil
+	return f.step()
+}
+
+// enough is the change of the parameters, m, below which the shape stands still.
+func (f *partFit) enough() float64 {
+	if f.rough {
+		return 0.02
+	}
+	return 0.002
 }
 
 func (f *partFit) chains() []chain {
@@ -122,64 +129,64 @@ func (f *partFit) step() error {
 			f.used = append(f.used, m)
 		}
 	}
+	c, err := f.covariance().factorize()
+	if err != nil {
+		return err
+	}
+	return f.stepWith(c)
+}
+
+// stepWith takes a step with the factor of a covariance already made: between the
+// steps of one solution it changes too little to matter.
+func (f *partFit) stepWith(c *factor) error {
 	x, prior := f.design()
 	y := make([]float64, len(f.used))
 	for r, m := range f.used {
 		y[r] = f.offset[m]
 	}
 	var err error
-	f.gls, err = solveGLS(y, x, f.covariance(), prior)
+	f.gls, err = solveGLS(y, x, c, prior)
 	return err
 }
 
-func (f *partFit) covariance() *mat.SymDense {
-	n := len(f.used)
-	c := mat.NewSymDense(n, nil)
-	for a := range n {
-		ma := f.used[a]
+func (f *partFit) covariance() *symmetric {
+	c := newSymmetric(len(f.used))
+	for a, ma := range f.used {
 		sa := &f.samples[ma]
-		for b := a; b < n; b++ {
+		row := c.row(a)
+		for b := range row {
 			mb := f.used[b]
-			v := sa.covariance(&f.samples[mb], f.normal[ma], f.normal[mb], f.station[ma], f.station[mb])
-			if a == b {
-				v += sa.white
-			}
+			row[b] = sa.covariance(&f.samples[mb], f.normal[ma], f.normal[mb], f.station[ma], f.station[mb])
 			if f.on[ma] == f.on[mb] {
-				v += sq(f.wander) * wanderKernel(f.local[ma]-f.local[mb])
+				row[b] += sq(f.wander) * wanderKernel(f.local[ma]-f.local[mb])
 			}
-			c.SetSym(a, b, v)
 		}
+		row[a] += sa.white
 	}
 	return c
 }
 
 // design gives the derivative of each used sample's offset with respect to each
-// parameter, by differences, and the weak prior on the parameters, 1/m². The
-// priors only matter where readings do not fix a parameter: a stretch with one
-// reading, a joint inside a curve.
-func (f *partFit) design() (*mat.Dense, []float64) {
-	var p int
+// parameter, a column a parameter, by differences, and the weak prior on the
+// parameters, 1/m². The priors only matter where readings do not fix a parameter:
+// a stretch with one reading, a joint inside a curve.
+func (f *partFit) design() (x [][]float64, prior []float64) {
 	f.columns = f.columns[:0]
 	for k := range f.stretches {
-		f.columns = append(f.columns, p)
-		p += f.stretches[k].params()
-	}
-	x := mat.NewDense(max(len(f.used), 1), p, nil)
-	prior := make([]float64, p)
-	for k := range f.stretches {
+		f.columns = append(f.columns, len(x))
 		st := &f.stretches[k]
 		np := st.params()
 		for c := range np {
-			col := f.columns[k] + c
-			prior[col] = f.priorOf(k, c)
+			prior = append(prior, f.priorOf(k, c))
 			moved := st.moved(unit(np, c, probe))
+			col := make([]float64, len(f.used))
 			for r, m := range f.used {
-				if f.on[m] != k {
-					continue
+				if f.on[m] == k {
+					_, o := moved.project(f.samples[m].at)
+					col[r] = (f.offset[m] - o) / probe
 				}
-				_, o := moved.project(f.samples[m].at)
-				x.Set(r, col, (f.offset[m]-o)/probe)
 			}
+			x = append(x, col)
 		}
 	}
 	return x, prior

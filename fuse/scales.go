@@ -4,8 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/mat"
-
 	"tracemap/nmea"
 )
 
@@ -29,10 +27,10 @@ const (
 // A scaledPart holds the pieces of a part's covariance, each at unit scale.
 type scaledPart struct {
 	y, quick, white []float64
-	shared, rest    *mat.SymDense // rest: the clock's part and the line's own departure, not scaled
-	gnss            *mat.SymDense
+	shared, rest    *symmetric // rest: the clock's part and the line's own departure, not scaled
+	gnss            *symmetric
 	quality         []nmea.Quality
-	x               *mat.Dense
+	x               [][]float64
 	prior           []float64
 }
 
@@ -89,30 +87,32 @@ func scalable(p *shapedPart) *scaledPart {
 	used := f.used
 	if len(used) > largestPart {
 		used = used[:largestPart]
-		x = mat.DenseCopyOf(x.Slice(0, largestPart, 0, x.RawMatrix().Cols))
+		for c := range x {
+			x[c] = x[c][:largestPart]
+		}
 	}
 	n := len(used)
 	s := &scaledPart{
 		y: make([]float64, n), quick: make([]float64, n), white: make([]float64, n),
-		quality: make([]nmea.Quality, n), shared: mat.NewSymDense(n, nil),
-		rest: mat.NewSymDense(n, nil), gnss: mat.NewSymDense(n, nil), x: x, prior: prior,
+		quality: make([]nmea.Quality, n), shared: newSymmetric(n),
+		rest: newSymmetric(n), gnss: newSymmetric(n), x: x, prior: prior,
 	}
 	for a := range n {
 		ma := used[a]
 		sa := &f.samples[ma]
 		s.y[a], s.quality[a] = f.offset[ma], sa.quality
 		s.quick[a], s.white[a] = sa.quick, sa.white-sa.quick
-		for b := a; b < n; b++ {
+		for b := range a + 1 {
 			mb := used[b]
 			sb := &f.samples[mb]
 			na, nb := f.normal[ma], f.normal[mb]
-			s.shared.SetSym(a, b, sa.sharedWith(sb, f.station[ma], f.station[mb]))
-			s.gnss.SetSym(a, b, sa.slowWith(sb, na, nb))
+			s.shared.row(a)[b] = sa.sharedWith(sb, f.station[ma], f.station[mb])
+			s.gnss.row(a)[b] = sa.slowWith(sb, na, nb)
 			rest := sa.shift.Dot(na) * sb.shift.Dot(nb)
 			if f.on[ma] == f.on[mb] {
 				rest += sq(f.wander) * wanderKernel(f.local[ma]-f.local[mb])
 			}
-			s.rest.SetSym(a, b, rest)
+			s.rest.row(a)[b] = rest
 		}
 	}
 	return s
@@ -128,17 +128,19 @@ func (s *scaledPart) likelihood(white, shared float64, gnss map[nmea.Quality]flo
 			g[a] = k
 		}
 	}
-	c := mat.NewSymDense(n, nil)
+	c := newSymmetric(n)
 	for a := range n {
-		for b := a; b < n; b++ {
-			v := shared*shared*s.shared.At(a, b) + g[a]*g[b]*s.gnss.At(a, b) + s.rest.At(a, b)
-			if a == b {
-				v += s.quick[a] + white*white*s.white[a]
-			}
-			c.SetSym(a, b, v)
+		row, sh, gn, re := c.row(a), s.shared.row(a), s.gnss.row(a), s.rest.row(a)
+		for b := range row {
+			row[b] = shared*shared*sh[b] + g[a]*g[b]*gn[b] + re[b]
 		}
+		row[a] += s.quick[a] + white*white*s.white[a]
 	}
-	fit, err := solveGLS(s.y, s.x, c, s.prior)
+	cf, err := c.factorize()
+	if err != nil {
+		return -1e9
+	}
+	fit, err := solveGLS(s.y, s.x, cf, s.prior)
 	if err != nil {
 		return -1e9
 	}

@@ -60,7 +60,7 @@ func unions(samples []sample, a, b *stretch) [][]stretch {
 // plus the price of the parameters; a corner counts as one more.
 func shapeCost(samples []sample, sts []stretch) float64 {
 	first, last := sts[0].first, sts[len(sts)-1].last
-	part := partFit{samples: samples[first : last+1]}
+	part := partFit{samples: samples[first : last+1], rough: true}
 	params := len(sts) - 1
 	for k := range sts {
 		st := sts[k]

@@ -3,8 +3,6 @@ package fuse
 import (
 	"math"
 
-	"gonum.org/v1/gonum/mat"
-
 	"tracemap/fuse/noise"
 	"tracemap/geodesy/plane"
 )
@@ -53,29 +51,15 @@ func (f *partFit) chooseWander() error {
 // across estimates how far left of stretch k the line lies at a local station,
 // m, and one σ of the line's place across itself.
 func (f *partFit) acrossAt(k int, s float64) (u, sigma float64) {
-	row := f.row(k, s)
-	v := sq(f.wander)
-	kv := mat.NewVecDense(len(f.used), nil)
-	near := false
+	kv := make([]float64, len(f.used))
 	for r, m := range f.used {
 		if f.on[m] == k {
-			if c := sq(f.wander) * wanderKernel(f.local[m]-s); c > 1e-3*v {
-				kv.SetVec(r, c)
-				u += c * f.gls.cr[r]
-				near = true
-			}
+			kv[r] = sq(f.wander) * wanderKernel(f.local[m]-s)
 		}
 	}
-	if near {
-		ck := mat.NewVecDense(len(f.used), nil)
-		if err := f.gls.chol.SolveVecTo(ck, kv); err == nil || isCondition(err) {
-			v -= mat.Dot(kv, ck)
-		}
-		for c := range row {
-			row[c] -= mat.Dot(f.gls.cx.ColView(c), kv)
-		}
-	}
-	return u, math.Sqrt(max(v, 0) + f.gls.variance(row) + noise.SharedKept*f.sharedNear(k, s))
+	row := f.row(k, s)
+	_, v := f.gls.krige(row, kv, sq(f.wander))
+	return dot(kv, f.gls.cr), math.Sqrt(v + noise.SharedKept*f.sharedNear(k, s))
 }
 
 // sharedNear is the variance of the pin-pointing that readings share, at the
