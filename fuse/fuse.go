@@ -15,7 +15,10 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 
 	"tracemap/flags"
 	"tracemap/fuse/clock"
@@ -33,7 +36,8 @@ type Options struct {
 	AntennaForward float64 // antenna ahead of the locator in walking direction, m
 	AntennaRight   float64 // antenna right of the locator, m
 	MaxGap         float64 // readings further apart are not joined, m
-	// Progress, when set, is told lines done of lines in all.
+	// Progress, when set, is told parts done of parts in all, once for each of the
+	// two rounds; calls do not overlap.
 	Progress func(done, all int)
 }
 
@@ -96,30 +100,40 @@ type locating struct {
 	ps     []Placed
 	groups []group
 	runs   [][][]int // of each group: its parts' readings, in order along
-	done   int
 }
 
-// shapeAll shapes every part of every group, in order; nil stands for a part of
-// readings at one place.
+// shapeAll shapes every part of every group; nil stands for a part of readings at
+// one place. Parts do not touch one another, so they are shaped side by side; the
+// results are in order whatever the number of processors.
 func (d *locating) shapeAll(sc scales) ([]*shapedPart, error) {
-	var out []*shapedPart
-	for _, runs := range d.runs {
-		if err := d.ctx.Err(); err != nil {
-			return nil, err
-		}
-		for _, run := range runs {
-			var p *shapedPart
-			if len(run) >= 2 && extent(d.ps, run) > onePlace {
-				p = shape(d.ps, run, &sc)
-			}
-			out = append(out, p)
-		}
-		d.done++
-		if d.opt.Progress != nil {
-			d.opt.Progress(d.done, 2*len(d.groups))
-		}
+	var runs [][]int
+	for _, r := range d.runs {
+		runs = append(runs, r...)
 	}
-	return out, nil
+	out := make([]*shapedPart, len(runs))
+	var next, done atomic.Int64
+	var told sync.Mutex
+	var wait sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(runs)) {
+		wait.Go(func() {
+			for d.ctx.Err() == nil {
+				k := int(next.Add(1)) - 1
+				if k >= len(runs) {
+					return
+				}
+				if run := runs[k]; len(run) >= 2 && extent(d.ps, run) > onePlace {
+					out[k] = shape(d.ps, run, &sc)
+				}
+				if d.opt.Progress != nil {
+					told.Lock()
+					d.opt.Progress(int(done.Add(1)), len(runs))
+					told.Unlock()
+				}
+			}
+		})
+	}
+	wait.Wait()
+	return out, d.ctx.Err()
 }
 
 // line assembles group k from its shaped parts, the first of those given.
