@@ -29,6 +29,7 @@ type filtered struct {
 // serves all three. (Rauch, Tung, Striebel, AIAA J. 3(8), 1965.)
 func (tr *Track) smooth(raw []fix) {
 	tr.nodes = make([]node, 0, len(raw))
+	steps := newStepper(raw)
 	var run []filtered
 	var fixes []int
 	finish := func() {
@@ -49,6 +50,12 @@ func (tr *Track) smooth(raw []fix) {
 		if f.quality != last.quality || f.t-last.t > noise.MaxBridge && len(doubted) == 0 {
 			tr.Rejected += len(doubted)
 			doubted = doubted[:0]
+			finish()
+			run, fixes = append(run, start(f, r)), append(fixes, k)
+			continue
+		}
+		if by, stepped := steps.between(last, f); stepped && len(doubted) == 0 {
+			tr.Steps = append(tr.Steps, Step{T: f.t, By: by, From: last.quality, To: f.quality})
 			finish()
 			run, fixes = append(run, start(f, r)), append(fixes, k)
 			continue

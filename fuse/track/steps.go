@@ -1,40 +1,47 @@
 package track
 
-import "math"
+import (
+	"math"
+
+	"tracemap/geodesy/plane"
+)
 
 // judgeSteps decides what a step of the position means for the readings on
-// either side. A step out and, within ten minutes, a step back say that the
-// stretch between was displaced: its error is enlarged by the step. A single
-// step, or a change of the fix that moves the position by more than both fixes'
-// errors allow, says that one side is wrong but not which: the shorter side pays.
-// Nothing is moved: a displaced fix is not evidence of where it should have been.
+// either side: one side is wrong, by as much as the step. The worse fix pays, and
+// between equals the shorter stretch – a displaced spell lies between two steps
+// and is short against what is around it. Its error is enlarged by the step;
+// nothing is moved, for a displaced fix is no evidence of where it should be.
 func (tr *Track) judgeSteps() {
+	known := map[float64]plane.Pt{}
+	for _, s := range tr.Steps {
+		known[s.T] = s.By
+	}
 	for i := 1; i < len(tr.chains); i++ {
 		a, b := &tr.chains[i-1], &tr.chains[i]
 		x, y := &tr.nodes[a.last], &tr.nodes[b.first]
 		dt := y.t - x.t
-		if dt > 10 {
-			continue // an outage: the walker may be anywhere
-		}
-		d := y.at.Sub(x.at.Add(x.vel.Mul(dt / 2)).Add(y.vel.Mul(dt / 2)))
-		// What both errors and a walker's acceleration allow.
-		allowed := x.slow.Mean() + y.slow.Mean() + x.quick + y.quick + tr.Accel*dt*dt*dt/3
-		if d.Dot(d) < gate*allowed {
-			continue
-		}
-		short := a
-		if tr.duration(b) < tr.duration(a) {
-			short = b
-		}
-		if tr.nodes[short.first].quality != tr.nodes[a.first].quality || tr.nodes[short.first].quality != tr.nodes[b.first].quality {
-			// Between unlike fixes the worse one is wrong.
-			short = a
-			if tr.nodes[b.first].slow.Mean() > tr.nodes[a.first].slow.Mean() {
-				short = b
+		d, seen := known[y.t]
+		if !seen {
+			if dt > 10 {
+				continue // an outage: the walker may be anywhere
+			}
+			d = y.at.Sub(x.at.Add(x.vel.Mul(dt / 2)).Add(y.vel.Mul(dt / 2)))
+			// What both errors and a walker's acceleration allow.
+			allowed := x.slow.Mean() + y.slow.Mean() + x.quick + y.quick + tr.Accel*dt*dt*dt/3
+			if d.Dot(d) < gate*allowed {
+				continue
 			}
 		}
-		short.extra = math.Max(short.extra, d.Dot(d))
-		short.suspect = true
+		pays := a
+		switch sa, sb := x.slow.Mean(), y.slow.Mean(); {
+		case sb > 2*sa:
+			pays = b
+		case sa > 2*sb:
+		case tr.duration(b) < tr.duration(a):
+			pays = b
+		}
+		pays.extra = math.Max(pays.extra, d.Dot(d))
+		pays.suspect = true
 	}
 }
 
