@@ -2,6 +2,7 @@ package fuse
 
 import (
 	"math"
+	"slices"
 
 	"tracemap/flags"
 	"tracemap/fuse/clock"
@@ -42,8 +43,61 @@ func place(tr *track.Track, rs []readings.Reading, cl *clock.Result, opt Options
 		}
 		fromOwnPosition(tr, p)
 	}
+	if opt.AntennaForward != 0 || opt.AntennaRight != 0 {
+		takeOffLever(tr, out, opt)
+	}
 	return out
 }
+
+// takeOffLever moves the readings from under the antenna to under the locator.
+// The operator faces along the line: from the reading before on the same line to
+// the one after, as the antenna stood at them.
+func takeOffLever(tr *track.Track, ps []Placed, opt Options) {
+	order := make([]int, 0, len(ps))
+	for i := range ps {
+		if ps[i].OK && ps[i].Chain >= 0 {
+			order = append(order, i)
+		}
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return compare(ps[a].T, ps[b].T) })
+	antenna := make([]plane.Pt, len(order))
+	for n, i := range order {
+		antenna[n] = ps[i].At
+	}
+	near := func(n, m int) bool {
+		if m < 0 || m >= len(order) {
+			return false
+		}
+		a, b := &ps[order[n]], &ps[order[m]]
+		return math.Abs(a.T-b.T) < faceTime && nameKey(a.Reading.Line) == nameKey(b.Reading.Line)
+	}
+	for n, i := range order {
+		p := &ps[i]
+		from, to := antenna[n], antenna[n]
+		if near(n, n-1) {
+			from = antenna[n-1]
+		}
+		if near(n, n+1) {
+			to = antenna[n+1]
+		}
+		ahead := to.Sub(from)
+		if ahead.Len() < 0.5 {
+			ahead = heading(tr, p.T, p.Velocity)
+		}
+		ahead = ahead.Unit()
+		p.At = p.At.Sub(ahead.Mul(opt.AntennaForward)).Add(ahead.Left().Mul(opt.AntennaRight))
+		h := p.Geo.H
+		p.Geo = tr.Plane.Inverse(p.At)
+		p.Geo.H = h
+		// A few degrees of turning the body, common practice, no source.
+		p.QuickVar += sq(faceSigma) * (sq(opt.AntennaForward) + sq(opt.AntennaRight))
+	}
+}
+
+const (
+	faceTime  = 60.0 // s between readings that tell where the operator faced
+	faceSigma = 0.15 // rad, one σ of that direction
+)
 
 func unknownGeo() geodesy.Geo {
 	return geodesy.Geo{Lat: math.NaN(), Lon: math.NaN(), H: math.NaN()}
@@ -55,10 +109,6 @@ func fromTrack(tr *track.Track, p *Placed, s track.State, cl *clock.Result, opt 
 	p.Velocity = s.Velocity
 	p.Chain = s.Chain
 	p.At = s.At
-	if opt.AntennaForward != 0 || opt.AntennaRight != 0 {
-		ahead := heading(tr, p.T, s)
-		p.At = p.At.Sub(ahead.Mul(opt.AntennaForward)).Add(ahead.Left().Mul(opt.AntennaRight))
-	}
 	p.Geo = tr.Plane.Inverse(p.At)
 	p.Geo.H = s.H - opt.AntennaHeight
 	if cl.Determined {
@@ -96,7 +146,7 @@ const assumedHeightSigma = 0.15
 // the shortest time about t in which the antenna got on by more than a step
 // without wandering about. A sweep across the line goes to and fro; it turns the
 // motion, not the operator.
-func heading(tr *track.Track, t float64, s track.State) plane.Pt {
+func heading(tr *track.Track, t float64, velocity plane.Pt) plane.Pt {
 	for _, half := range []float64{1.5, 3, 5, 8, 12, 20, 30} {
 		before, ok1 := tr.At(t - half)
 		after, ok2 := tr.At(t + half)
@@ -125,7 +175,7 @@ func heading(tr *track.Track, t float64, s track.State) plane.Pt {
 	if on := after.At.Sub(before.At); ok1 && ok2 && on.Len() > 1 {
 		return on.Unit()
 	}
-	return s.Velocity.Unit()
+	return velocity.Unit()
 }
 
 // straightWalk is the share of the way that gets on, from which a walk counts as
