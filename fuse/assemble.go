@@ -31,7 +31,8 @@ func assemble(ps []Placed, p *shapedPart, plan *geodesy.Local, opt Options) (Par
 	restation(out.Vertices, marks, p)
 	p.markReadings(ps, &out)
 	p.flagVertices(ps, out.Vertices)
-	events := p.steps(plan)
+	p.widenDistorted(ps, out.Vertices)
+	events := append(p.steps(plan), p.checks(ps, plan)...)
 	for _, i := range p.path {
 		if t := ps[i].UTC; ps[i].Used && !t.IsZero() {
 			if out.From.IsZero() || t.Before(out.From) {
@@ -45,8 +46,8 @@ func assemble(ps []Placed, p *shapedPart, plan *geodesy.Local, opt Options) (Par
 	for _, v := range out.Vertices {
 		out.Flags |= v.Flags
 	}
-	if len(events) > 0 {
-		out.Flags |= flags.CurrentStep
+	for _, e := range events {
+		out.Flags |= e.Kind
 	}
 	out.Flags |= commonFlags(ps, p.path)
 	return out, events

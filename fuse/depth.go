@@ -3,6 +3,7 @@ package fuse
 import (
 	"math"
 
+	"tracemap/flags"
 	"tracemap/fuse/noise"
 )
 
@@ -16,7 +17,6 @@ type profile struct {
 	gls     *glsFit
 	amp     float64 // σ of the line's own departure, in the quantity's unit
 	reach   float64 // m, over which it goes
-	common  float64 // σ of what is common to the whole part
 	scale   float64 // trend's unit of length, m
 	noise   profileNoise
 }
@@ -27,10 +27,11 @@ const profileReach = 15.0
 
 // An error model of a profile: each reading's independent variance and its
 // shared σ with the length over which neighbours share it.
-// bend is what bends nearby may add, shared likewise.
+// bend is what bends nearby may add, shared likewise; common is the σ of what all
+// readings of the part have in common, whatever their distance.
 type profileNoise struct {
-	white, shared, bend []float64
-	length              float64
+	white, shared, bend, common []float64
+	length                      float64
 }
 
 // fitProfile chooses the amplitude of the line's own departure by restricted
@@ -61,7 +62,7 @@ func (p *profile) solve(e profileNoise) error {
 		row := c.row(a)
 		for b := range row {
 			d := math.Abs(p.station[a] - p.station[b])
-			row[b] = p.kernel(d) + (e.shared[a]*e.shared[b]+e.bend[a]*e.bend[b])*math.Exp(-d/e.length)
+			row[b] = p.kernel(d) + (e.shared[a]*e.shared[b]+e.bend[a]*e.bend[b])*math.Exp(-d/e.length) + e.common[a]*e.common[b]
 		}
 		row[a] += e.white[a]
 		t := p.trend(p.station[a])
@@ -104,7 +105,7 @@ func (p *profile) at(s float64) (value, sigma float64) {
 		k[a] = p.kernel(math.Abs(s - p.station[a]))
 	}
 	value, v := p.gls.krige(p.trend(s), k, p.kernel(0))
-	return mean(p.y) + value, math.Sqrt(v + sq(p.common))
+	return mean(p.y) + value, math.Sqrt(v)
 }
 
 func mean(v []float64) float64 {
@@ -115,11 +116,21 @@ func mean(v []float64) float64 {
 	return s / float64(len(v))
 }
 
-// depthProfile fits the depth of a part from its used samples; nil when no
-// depth was read. rows lists the samples it rests on, in the profile's order.
-func depthProfile(ps []Placed, f *partFit, bends []bend, sc *scales) (p *profile, rows []int) {
+// seenSigma, m, is one σ of a depth seen in a pothole: a tape, and the surface
+// beside the hole. Common practice, no source.
+const seenSigma = 0.03
+
+// depthProfile fits the depth of a part from its used samples and the depths seen
+// in potholes on it; nil when there is neither. rows lists the samples it rests
+// on, in the profile's order; the potholes come after them.
+func depthProfile(ps []Placed, f *partFit, bends []bend, holes []pothole, sc *scales) (p *profile, rows []int) {
 	var st, y []float64
 	e := profileNoise{length: noise.DepthLength}
+	add := func(station, depth, white, shared, bend, common float64) {
+		st, y = append(st, station), append(y, depth)
+		e.white, e.shared = append(e.white, white), append(e.shared, shared)
+		e.bend, e.common = append(e.bend, bend), append(e.common, common)
+	}
 	for _, m := range f.used {
 		r := ps[f.samples[m].i].Reading
 		d := r.BestDepth()
@@ -127,17 +138,20 @@ func depthProfile(ps []Placed, f *partFit, bends []bend, sc *scales) (p *profile
 			continue
 		}
 		s := noise.DepthSigma(r, d)
+		if ps[f.samples[m].i].Flags.Has(flags.PeakNullApart) {
+			s = math.Hypot(s, noise.DepthApart*d)
+		}
 		rows = append(rows, m)
-		st, y = append(st, f.station[m]), append(y, d)
-		e.white = append(e.white, sq(sc.depthWhite*s)*(1-noise.DepthShared))
-		e.shared = append(e.shared, sc.depthShared*s*math.Sqrt(noise.DepthShared))
-		e.bend = append(e.bend, d*bendShare(bends, f.station[m], d))
+		add(f.station[m], d, sq(sc.depthWhite*s)*(1-noise.DepthShared),
+			sc.depthShared*s*math.Sqrt(noise.DepthShared), d*bendShare(bends, f.station[m], d), 1)
 	}
-	p = fitProfile(st, y, e, []float64{0.03, 0.08, 0.2})
-	if p != nil {
-		p.common = noise.DepthCommon * mean(y)
+	for _, h := range holes {
+		add(h.station, h.depth, sq(seenSigma), 0, 0, 0)
 	}
-	return p, rows
+	for k := range e.common {
+		e.common[k] *= noise.DepthCommon * mean(y)
+	}
+	return fitProfile(st, y, e, []float64{0.03, 0.08, 0.2}), rows
 }
 
 // bendShare is by what share of itself a depth may read shallow beside bends:

@@ -78,6 +78,7 @@ func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clo
 	if err != nil {
 		return nil, err
 	}
+	d.addPotholes(shaped, &sc)
 	res := &Result{Readings: d.ps, Plane: tr.Plane}
 	for k := range d.groups {
 		line, err := d.line(k, shaped, &sc)

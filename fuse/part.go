@@ -22,6 +22,7 @@ type shapedPart struct {
 	// typicalDepth is the median logged depth, m; NaN when none.
 	typicalDepth float64
 	bends        []bend
+	potholes     []pothole
 }
 
 // A bend is a corner by its station and the angle, radians, by which it turns.
@@ -218,7 +219,7 @@ func (p *shapedPart) sortAlong() bool {
 // profiles fits depth and current along the part.
 func (p *shapedPart) profiles(ps []Placed, sc *scales) {
 	var rows []int
-	p.depth, rows = depthProfile(ps, p.fit, p.bends, sc)
+	p.depth, rows = depthProfile(ps, p.fit, p.bends, p.potholes, sc)
 	p.depthOf = map[int]int{}
 	for r, m := range rows {
 		p.depthOf[m] = r

@@ -66,6 +66,9 @@ func samplesOf(ps []Placed, path []int, depth float64, sc *scales) []sample {
 		s.quick = p.QuickVar
 		s.white = s.quick + sq(sc.white*pin)*(1-noise.PinShared)
 		s.shared = sc.shared * pin * math.Sqrt(noise.PinShared)
+		if n := math.Abs(p.Reading.NullOffset); n > 0 {
+			s.shared = math.Hypot(s.shared, noise.NullShare*n)
+		}
 		s.slow = [3]float64{g * g * p.SlowE, g * g * p.SlowN, g * g * p.SlowEN}
 		s.shift = p.ClockShift
 		// Over some twenty metres of line the slow error drifts by this much.

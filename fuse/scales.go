@@ -198,7 +198,7 @@ func measureDepthScales(parts []*shapedPart) (white, shared float64) {
 
 // scaled gives the noise with its white and its shared σ multiplied.
 func (e profileNoise) scaled(white, shared float64) profileNoise {
-	out := profileNoise{length: e.length, bend: e.bend, white: slices.Clone(e.white), shared: slices.Clone(e.shared)}
+	out := profileNoise{length: e.length, bend: e.bend, common: e.common, white: slices.Clone(e.white), shared: slices.Clone(e.shared)}
 	for k := range out.white {
 		out.white[k] *= white * white
 		out.shared[k] *= shared

@@ -66,6 +66,10 @@ const (
 	// neighbours, bends, tees reaches a few depths: computed from Biot–Savart).
 	PinShared = 0.4
 	PinLength = 12.0
+	// NullShare is one σ of the peak's error as a share of the distance to the null:
+	// between a sixth (differential coils) and all of it (a single coil), by
+	// Biot–Savart with a second conductor about a depth away.
+	NullShare = 0.3
 	// SharedKept is the share of the shared part's variance that goes into the
 	// width again, whole, beside what the fit makes of it: how far it reaches is
 	// not known, and a fit that bends with it cannot see it. Chosen on invented days.
@@ -91,6 +95,10 @@ const (
 	DepthCommon = 0.025
 	DepthLength = 12.0
 	DepthDeep   = 3.0 // m, beyond which σ doubles
+	// DepthApart is one σ of a depth, as a share of it, where peak and null lie
+	// apart: −14 % beside a quarter of the current flowing back a depth away
+	// (Biot–Savart).
+	DepthApart = 0.15
 	// BendKept is the share of a bend's effect on the depth that stays in the
 	// width: all readings beside a bend are off to one side, so none corrects another.
 	BendKept = 0.5

@@ -1,0 +1,47 @@
+package fuse
+
+import (
+	"math"
+
+	"tracemap/flags"
+)
+
+// Distorted stretches: where the readings of a few metres together lie further off
+// the line than their own σ allows, or where peak and null lie apart, the field is
+// not that of one conductor.
+const (
+	distortedWindow = 5   // readings
+	distortedExcess = 2.8 // mean square of offsets in units of their variance
+)
+
+// widenDistorted enlarges σ over stretches whose readings scatter more than they
+// should, by as much as they do, and flags them.
+func (p *shapedPart) widenDistorted(ps []Placed, v []Vertex) {
+	f := p.fit
+	half := distortedWindow / 2
+	for k := half; k+half < len(f.used); k++ {
+		var z, e2 float64
+		apart := 0
+		for _, m := range f.used[k-half : k+half+1] {
+			s := &f.samples[m]
+			z += sq(f.offset[m]) / (s.white + sq(s.shared))
+			e2 += sq(f.offset[m])
+			if ps[s.i].Flags.Has(flags.PeakNullApart) {
+				apart++
+			}
+		}
+		from, to := f.station[f.used[k-half]], f.station[f.used[k+half]]
+		excess := z/distortedWindow > distortedExcess
+		if !excess && apart <= half {
+			continue
+		}
+		for i := range v {
+			if v[i].Station < min(from, to)-1 || v[i].Station > max(from, to)+1 {
+				continue
+			}
+			if v[i].Flags |= flags.Distorted; excess {
+				v[i].Sigma = math.Hypot(v[i].Sigma, math.Sqrt(e2/distortedWindow))
+			}
+		}
+	}
+}
