@@ -30,11 +30,11 @@ func (s *symmetric) at(i, j int) float64 {
 	return s.a[i*(i+1)/2+j]
 }
 
-// A factor is the lower triangle L of a positive definite matrix LLᵀ.
-type factor struct{ symmetric }
+// A triangle is the lower triangle L of a positive definite matrix LLᵀ.
+type triangle struct{ symmetric }
 
-// factorize turns the matrix into its factor, in its place.
-func (s *symmetric) factorize() (*factor, error) {
+// factorize turns the matrix into its triangle, in its place.
+func (s *symmetric) factorize() (*triangle, error) {
 	for i := range s.n {
 		ri := s.row(i)
 		for j := range i {
@@ -54,14 +54,14 @@ func (s *symmetric) factorize() (*factor, error) {
 		}
 		ri[i] = math.Sqrt(v)
 	}
-	return &factor{*s}, nil
+	return &triangle{*s}, nil
 }
 
 // solve turns b into C⁻¹b, in its place.
-func (f *factor) solve(b []float64) {
-	f.half(b)
-	for i := f.n - 1; i >= 0; i-- {
-		ri := f.row(i)
+func (t *triangle) solve(b []float64) {
+	t.half(b)
+	for i := t.n - 1; i >= 0; i-- {
+		ri := t.row(i)
 		b[i] /= ri[i]
 		for j, x := range ri[:i] {
 			b[j] -= x * b[i]
@@ -71,9 +71,9 @@ func (f *factor) solve(b []float64) {
 
 // half turns b into L⁻¹b, in its place: the dot product of two such is that of
 // the vectors through C⁻¹.
-func (f *factor) half(b []float64) {
-	for i := range f.n {
-		ri := f.row(i)
+func (t *triangle) half(b []float64) {
+	for i := range t.n {
+		ri := t.row(i)
 		v := b[i]
 		for j, x := range ri[:i] {
 			v -= x * b[j]
@@ -83,24 +83,90 @@ func (f *factor) half(b []float64) {
 }
 
 // logDet is ln|C|.
-func (f *factor) logDet() float64 {
+func (t *triangle) logDet() float64 {
 	var l float64
-	for i := range f.n {
-		l += math.Log(f.row(i)[i])
+	for i := range t.n {
+		l += math.Log(t.row(i)[i])
 	}
 	return 2 * l
 }
 
 // inverse gives C⁻¹.
-func (f *factor) inverse() *symmetric {
-	out := newSymmetric(f.n)
-	e := make([]float64, f.n)
-	for j := range f.n {
+func (t *triangle) inverse() *symmetric {
+	out := newSymmetric(t.n)
+	e := make([]float64, t.n)
+	for j := range t.n {
 		clear(e)
 		e[j] = 1
-		f.solve(e)
-		for i := j; i < f.n; i++ {
+		t.solve(e)
+		for i := j; i < t.n; i++ {
 			out.row(i)[j] = e[i]
+		}
+	}
+	return out
+}
+
+// largestBlock is how many observations may have a covariance with one another.
+// Along a line so many readings reach a kilometre, far beyond any error that they
+// share; without the cut the cost would grow with the cube of a line's readings.
+const largestBlock = 300
+
+// A covariance is that of observations in order along a line, factorized in
+// blocks: what lies in different blocks counts as independent.
+type covariance struct{ blocks []*triangle }
+
+// newCovariance fills the lower triangle from cov(i, j), j ≤ i, and factorizes.
+func newCovariance(n int, cov func(i, j int) float64) (*covariance, error) {
+	c := &covariance{}
+	count := (n + largestBlock - 1) / largestBlock
+	for k := range count {
+		from, to := k*n/count, (k+1)*n/count
+		s := newSymmetric(to - from)
+		for i := range s.n {
+			row := s.row(i)
+			for j := range row {
+				row[j] = cov(from+i, from+j)
+			}
+		}
+		t, err := s.factorize()
+		if err != nil {
+			return nil, err
+		}
+		c.blocks = append(c.blocks, t)
+	}
+	return c, nil
+}
+
+// each runs f over the blocks with their parts of b.
+func (c *covariance) each(b []float64, f func(t *triangle, b []float64)) {
+	for _, t := range c.blocks {
+		f(t, b[:t.n])
+		b = b[t.n:]
+	}
+}
+
+// solve turns b into C⁻¹b, in its place.
+func (c *covariance) solve(b []float64) { c.each(b, (*triangle).solve) }
+
+// half turns b into L⁻¹b, in its place.
+func (c *covariance) half(b []float64) { c.each(b, (*triangle).half) }
+
+// logDet is ln|C|.
+func (c *covariance) logDet() float64 {
+	var l float64
+	for _, t := range c.blocks {
+		l += t.logDet()
+	}
+	return l
+}
+
+// inverseDiagonal gives the diagonal of C⁻¹.
+func (c *covariance) inverseDiagonal() []float64 {
+	var out []float64
+	for _, t := range c.blocks {
+		inv := t.inverse()
+		for i := range t.n {
+			out = append(out, inv.at(i, i))
 		}
 	}
 	return out

@@ -56,25 +56,25 @@ func fitProfile(station, y []float64, e profileNoise, amps []float64) *profile {
 
 func (p *profile) solve(e profileNoise) error {
 	n := len(p.y)
-	c := newSymmetric(n)
 	x := [][]float64{make([]float64, n), make([]float64, n)}
 	for a := range n {
-		row := c.row(a)
-		for b := range row {
-			d := math.Abs(p.station[a] - p.station[b])
-			row[b] = p.kernel(d) + (e.shared[a]*e.shared[b]+e.bend[a]*e.bend[b])*math.Exp(-d/e.length) + e.common[a]*e.common[b]
-		}
-		row[a] += e.white[a]
 		t := p.trend(p.station[a])
 		x[0][a], x[1][a] = t[0], t[1]
 	}
-	cf, err := c.factorize()
+	c, err := newCovariance(n, func(a, b int) float64 {
+		d := math.Abs(p.station[a] - p.station[b])
+		v := p.kernel(d) + (e.shared[a]*e.shared[b]+e.bend[a]*e.bend[b])*math.Exp(-d/e.length) + e.common[a]*e.common[b]
+		if a == b {
+			v += e.white[a]
+		}
+		return v
+	})
 	if err != nil {
 		return err
 	}
 	// A level is known to within metres and a slope to within one in five
 	// beforehand: this only matters for one or two readings.
-	p.gls, err = solveGLS(p.centred(), x, cf, []float64{1.0 / 100, 1 / sq(0.2*p.scale)})
+	p.gls, err = solveGLS(p.centred(), x, c, []float64{1.0 / 100, 1 / sq(0.2*p.scale)})
 	return err
 }
 

@@ -15,15 +15,14 @@ type glsFit struct {
 	q float64
 	// logDet is ln|C| + ln|XᵀC⁻¹X|, for the restricted likelihood.
 	logDet float64
-	c      *factor
+	c      *covariance
 	cx     [][]float64 // C⁻¹X, a column a parameter
 	cr     []float64   // C⁻¹(y − Xβ̂)
 }
 
 // solveGLS fits; x has a column a parameter. prior, when set, gives 1/σ² of a
-// zero-mean prior for each parameter. Cost n³/6 for the factor of C, which the
-// caller gives, and n²p here.
-func solveGLS(y []float64, x [][]float64, c *factor, prior []float64) (*glsFit, error) {
+// zero-mean prior for each parameter. Cost n²p within a block of C.
+func solveGLS(y []float64, x [][]float64, c *covariance, prior []float64) (*glsFit, error) {
 	p := len(x)
 	f := &glsFit{c: c, cx: make([][]float64, p), beta: make([]float64, p)}
 	for k := range x {
@@ -79,14 +78,14 @@ func (f *glsFit) variance(x []float64) float64 {
 // it is (Py)ᵢ/Pᵢᵢ with variance 1/Pᵢᵢ.)
 func (f *glsFit) leaveOneOut() (diff, sigma []float64) {
 	n := len(f.cr)
-	inv := f.c.inverse()
+	inv := f.c.inverseDiagonal()
 	diff, sigma = make([]float64, n), make([]float64, n)
 	row := make([]float64, len(f.cx))
 	for i := range n {
 		for k := range f.cx {
 			row[k] = f.cx[k][i]
 		}
-		m := max(inv.at(i, i)-f.variance(row), 1e-12)
+		m := max(inv[i]-f.variance(row), 1e-12)
 		diff[i] = f.cr[i] / m
 		sigma[i] = 1 / math.Sqrt(m)
 	}

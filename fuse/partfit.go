@@ -129,7 +129,7 @@ func (f *partFit) step() error {
 			f.used = append(f.used, m)
 		}
 	}
-	c, err := f.covariance().factorize()
+	c, err := f.covariance()
 	if err != nil {
 		return err
 	}
@@ -138,7 +138,7 @@ func (f *partFit) step() error {
 
 // stepWith takes a step with the factor of a covariance already made: between the
 // steps of one solution it changes too little to matter.
-func (f *partFit) stepWith(c *factor) error {
+func (f *partFit) stepWith(c *covariance) error {
 	x, prior := f.design()
 	y := make([]float64, len(f.used))
 	for r, m := range f.used {
@@ -149,21 +149,19 @@ func (f *partFit) stepWith(c *factor) error {
 	return err
 }
 
-func (f *partFit) covariance() *symmetric {
-	c := newSymmetric(len(f.used))
-	for a, ma := range f.used {
+func (f *partFit) covariance() (*covariance, error) {
+	return newCovariance(len(f.used), func(a, b int) float64 {
+		ma, mb := f.used[a], f.used[b]
 		sa := &f.samples[ma]
-		row := c.row(a)
-		for b := range row {
-			mb := f.used[b]
-			row[b] = sa.covariance(&f.samples[mb], f.normal[ma], f.normal[mb], f.station[ma], f.station[mb])
-			if f.on[ma] == f.on[mb] {
-				row[b] += sq(f.wander) * wanderKernel(f.local[ma]-f.local[mb])
-			}
+		v := sa.covariance(&f.samples[mb], f.normal[ma], f.normal[mb], f.station[ma], f.station[mb])
+		if f.on[ma] == f.on[mb] {
+			v += sq(f.wander) * wanderKernel(f.local[ma]-f.local[mb])
 		}
-		row[a] += sa.white
-	}
-	return c
+		if a == b {
+			v += sa.white
+		}
+		return v
+	})
 }
 
 // design gives the derivative of each used sample's offset with respect to each

@@ -128,19 +128,17 @@ func (s *scaledPart) likelihood(white, shared float64, gnss map[nmea.Quality]flo
 			g[a] = k
 		}
 	}
-	c := newSymmetric(n)
-	for a := range n {
-		row, sh, gn, re := c.row(a), s.shared.row(a), s.gnss.row(a), s.rest.row(a)
-		for b := range row {
-			row[b] = shared*shared*sh[b] + g[a]*g[b]*gn[b] + re[b]
+	c, err := newCovariance(n, func(a, b int) float64 {
+		v := shared*shared*s.shared.at(a, b) + g[a]*g[b]*s.gnss.at(a, b) + s.rest.at(a, b)
+		if a == b {
+			v += s.quick[a] + white*white*s.white[a]
 		}
-		row[a] += s.quick[a] + white*white*s.white[a]
-	}
-	cf, err := c.factorize()
+		return v
+	})
 	if err != nil {
 		return -1e9
 	}
-	fit, err := solveGLS(s.y, s.x, cf, s.prior)
+	fit, err := solveGLS(s.y, s.x, c, s.prior)
 	if err != nil {
 		return -1e9
 	}
