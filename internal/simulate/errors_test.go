@@ -120,6 +120,38 @@ func TestSlowErrorsLast(t *testing.T) {
 	}
 }
 
+// A second-order process has the correlation (1 + t/T)·e^(−t/T), 1/e at τ: after
+// 2 s, a twentieth of τ, nothing has happened.
+func TestSmoothErrorsAreSmooth(t *testing.T) {
+	const tau = 40
+	const T = tau / 2.1462
+	want := func(lag float64) float64 { return (1 + lag/T) * math.Exp(-lag/T) }
+	lags := map[int]*stats{1: {}, 2: {}, tau: {}, 4 * tau: {}}
+	var all stats
+	for seed := range uint64(40) {
+		s := idle(seed)
+		s.GNSS.Profile, s.GNSS.Slow, s.GNSS.Tau, s.GNSS.Quick = simulate.Autonomous, simulate.Smooth, tau, 1e-6
+		var z []float64
+		for e := range simulate.Invent(s).Epochs() {
+			z = append(z, e.Error[0]/e.Sigma[0])
+		}
+		for i, v := range z {
+			all.add(v)
+			for lag, st := range lags {
+				if i+lag < len(z) {
+					st.add((v - z[i+lag]) * (v - z[i+lag]) / 2)
+				}
+			}
+		}
+	}
+	within(t, "σ", all.rms(), 1, 0.09) // as for the other processes
+	for lag, st := range lags {
+		// Half the squared difference is 1 − ρ in the mean. 40 days of 75 τ: 3 %,
+		// times three.
+		within(t, "1 − correlation", st.mean(), 1-want(float64(lag)), 0.1*(1-want(float64(lag))))
+	}
+}
+
 func TestBoundedWalkStaysInBounds(t *testing.T) {
 	s := quiet(3)
 	s.GNSS.Profile, s.GNSS.Slow = simulate.SBAS, simulate.BoundedWalk

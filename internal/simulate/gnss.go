@@ -28,6 +28,7 @@ type GNSS struct {
 	Rate    int       // epochs a second: 1, 5 or 10
 	Slow    SlowModel // of the error that smoothing does not help
 	Tau     float64   // s, its correlation time; 0 for the usual one of the quality
+	Quick   float64   // share of the variance that is new at every epoch; 0 for the usual one of the quality
 	Scale   float64   // multiplies every σ; 0 means 1
 
 	GST      bool
@@ -227,6 +228,9 @@ func (r *receiver) fail(e *Epoch, dt float64) {
 	g, ok := grades[e.Quality]
 	if !ok {
 		return
+	}
+	if r.s.GNSS.Quick > 0 {
+		g.quick = r.s.GNSS.Quick
 	}
 	scale := r.s.GNSS.Scale
 	if scale == 0 {

@@ -137,6 +137,13 @@ var presets = []Preset{
 		walking(s, NoReturn)
 		s.Work.Marks = 2
 	}},
+	{"sbas-smooth", "SBAS, stop-and-go, errors that hardly change within a minute", func(s *Scenario, _ int) {
+		s.GNSS.Profile, s.GNSS.Slow, s.GNSS.Quick = SBAS, Smooth, 0.003
+	}},
+	{"autonomous-smooth", "no corrections, walked both ways at once, the same", func(s *Scenario, _ int) {
+		s.GNSS.Profile, s.GNSS.Slow, s.GNSS.Quick = Autonomous, Smooth, 0.001
+		walking(s, AtOnce)
+	}},
 	{"phone-positions", "walked once, readings with a phone's positions", func(s *Scenario, _ int) {
 		walking(s, NoReturn)
 		s.Log.Own = OwnPhone

@@ -7,7 +7,8 @@ import (
 
 // SlowModel says how the slow error of a position changes with time. All have
 // the same variance and, roughly, the same correlation time τ; they differ in
-// what else an estimator might rest on.
+// what else an estimator might rest on. The first three take turns with the
+// seed; Smooth has presets of its own.
 type SlowModel uint8
 
 const (
@@ -20,6 +21,12 @@ const (
 	// BoundedWalk is a random walk between two walls, evenly distributed between
 	// them: it never exceeds √3 σ, and it is not Gaussian.
 	BoundedWalk
+	// Smooth is a critically damped second-order process, correlation
+	// (1 + t/T)·e^(−t/T): it has a velocity, and within seconds it hardly moves.
+	// Receivers filter their positions; logs of receivers at rest look like this
+	// (docs/gnss-noise.md). Who takes the size of the slow error from how much it
+	// changes within a minute is deceived by it.
+	Smooth
 )
 
 // A process is a stationary random process of mean 0 and variance 1.
@@ -38,7 +45,35 @@ func newProcess(m SlowModel, tau float64, rng *rand.Rand) process {
 	case BoundedWalk:
 		return &bounded{tau: tau, rng: rng, x: math.Sqrt(3) * (2*rng.Float64() - 1)}
 	}
+	if m == Smooth {
+		const eFold = 2.1462 // (1 + x)·e^(−x) = 1/e
+		return &gliding{t: tau / eFold, x: rng.NormFloat64(), v: rng.NormFloat64(), rng: rng}
+	}
 	return newMarkov(tau, rng)
+}
+
+// gliding is x with its velocity v, in units of 1/t; both have variance 1 and are
+// independent at one instant.
+type gliding struct {
+	t, x, v float64
+	rng     *rand.Rand
+}
+
+func (m *gliding) step(dt float64) float64 {
+	// State after u = dt/t: Φ = e^(−u)·[1+u, u; −u, 1−u]; the noise added makes the
+	// variances 1 again, by its Cholesky factor.
+	u := dt / m.t
+	e := math.Exp(-u)
+	a, b, c, d := e*(1+u), e*u, -e*u, e*(1-u)
+	xx, xv, vv := 1-a*a-b*b, -a*c-b*d, 1-c*c-d*d
+	l := math.Sqrt(max(xx, 0))
+	k := 0.0
+	if l > 0 {
+		k = xv / l
+	}
+	z, w := m.rng.NormFloat64(), m.rng.NormFloat64()
+	m.x, m.v = a*m.x+b*m.v+l*z, c*m.x+d*m.v+k*z+math.Sqrt(max(vv-k*k, 0))*w
+	return m.x
 }
 
 type markov struct {
