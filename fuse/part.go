@@ -216,6 +216,17 @@ func (p *shapedPart) sortAlong() bool {
 	return changed
 }
 
+// depthScale is the line's depth where only its order of size matters, m.
+func (p *shapedPart) depthScale() float64 {
+	if math.IsNaN(p.typicalDepth) {
+		return 1.2
+	}
+	return max(p.typicalDepth, 0.3)
+}
+
+// leastBend is the share of bendShare from which a reading's current is not used.
+const leastBend = 0.08
+
 // profiles fits depth and current along the part.
 func (p *shapedPart) profiles(ps []Placed, sc *scales) {
 	var rows []int
@@ -226,8 +237,11 @@ func (p *shapedPart) profiles(ps []Placed, sc *scales) {
 	}
 	var s, c []float64
 	for _, m := range p.fit.used {
-		s = append(s, p.fit.station[m])
-		c = append(c, ps[p.fit.samples[m].i].Reading.Current)
+		// Right at a bend half of the field is missing: that is no step.
+		if bendShare(p.bends, p.fit.station[m], p.depthScale()) < leastBend {
+			s = append(s, p.fit.station[m])
+			c = append(c, ps[p.fit.samples[m].i].Reading.Current)
+		}
 	}
 	p.current = fitCurrent(s, c)
 }
@@ -325,7 +339,7 @@ func (p *shapedPart) evidenceFor(ps []Placed, m int, diff, sigma float64) eviden
 	s := &p.fit.samples[m]
 	r := ps[s.i].Reading
 	e := evidence{lateral: diff, sigmaLateral: sigma, depth: math.NaN(), current: math.NaN()}
-	e.bend = bendShare(p.bends, p.fit.station[m], max(p.typicalDepth, 0.3))
+	e.bend = bendShare(p.bends, p.fit.station[m], p.depthScale())
 	if p.depth != nil && r.BestDepth() > 0 {
 		v, sv := p.depth.at(p.fit.station[m])
 		e.depthScale = v
