@@ -4,6 +4,7 @@
 //
 //	go run ./internal/accuracy -seeds 20 -o docs/accuracy-table.txt
 //	go run ./internal/accuracy -presets rtk-bends,rtk-walk -against docs/accuracy-table.txt
+//	go run ./internal/accuracy -logs ../shared/nmea
 //
 // The table depends on the program and the seeds alone; what was slow is told on
 // standard error. docs/accuracy.md explains every column.
@@ -19,6 +20,7 @@ import (
 	"os/signal"
 	"strings"
 
+	"tracemap/internal/fieldlogs"
 	"tracemap/internal/simulate"
 )
 
@@ -42,6 +44,7 @@ type order struct {
 	byDay      bool
 	out        string
 	against    string
+	logs       string
 }
 
 func parse(args []string, stderr io.Writer) (*order, error) {
@@ -56,6 +59,7 @@ func parse(args []string, stderr io.Writer) (*order, error) {
 	fs.BoolVar(&o.byDay, "days", false, "a row a day instead of a row a preset")
 	fs.StringVar(&o.out, "o", "", "write the table into this file as well")
 	fs.StringVar(&o.against, "against", "", "print the change from a saved table as well")
+	fs.StringVar(&o.logs, "logs", "", "instead of inventing days, measure the real receivers' logs in this folder")
 	if err := fs.Parse(args); err != nil {
 		return nil, err
 	}
@@ -83,6 +87,9 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 	o, err := parse(args, stderr)
 	if err != nil {
 		return err
+	}
+	if o.logs != "" {
+		return measureLogs(ctx, o.logs, stdout)
 	}
 	var before *saved
 	if o.against != "" { // read first: -o may name the same file
@@ -122,6 +129,20 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 		return nil
 	}
 	return os.WriteFile(o.out, []byte(text), 0o644)
+}
+
+// measureLogs prints what real logs say: docs/gnss-noise.md explains it.
+func measureLogs(ctx context.Context, dir string, stdout io.Writer) error {
+	noise, err := fieldlogs.Measure(ctx, dir)
+	if err != nil {
+		return err
+	}
+	laid, err := fieldlogs.Lay(ctx, dir)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(stdout, "%s\n%s", fieldlogs.RenderNoise(noise), fieldlogs.RenderLaid(laid))
+	return nil
 }
 
 func head(o *order) string {

@@ -33,6 +33,7 @@ var order = []string{
 	"internal/score",
 	"internal/outdir",
 	"internal/survey",
+	"internal/fieldlogs",
 	"internal/accuracy",
 	"internal/repotest",
 	"cmd/tracemap",
