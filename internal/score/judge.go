@@ -154,14 +154,14 @@ func (j *judge) part(truth *simulate.Line, p *fuse.Part, lateral *Extent) []spot
 			spots = append(spots, s)
 			station, offset := across(truth, s.at)
 			var one Extent
-			one.sample(length/n, offset, s.sigma)
+			one.Sample(length/n, offset, s.sigma)
 			lateral.Add(one)
 			q := weaker(a.Quality, b.Quality)
 			sum := j.score.ByQuality[q]
 			sum.Add(one)
 			j.score.ByQuality[q] = sum
 			if depth := mix(a.Depth, b.Depth, t); !math.IsNaN(depth) {
-				j.score.Depth.sample(length/n, depth-truth.DepthAt(station), mix(a.SigmaDepth, b.SigmaDepth, t))
+				j.score.Depth.Sample(length/n, depth-truth.DepthAt(station), mix(a.SigmaDepth, b.SigmaDepth, t))
 			}
 		}
 	}

@@ -54,7 +54,7 @@ func (j *judge) raw(truth *simulate.Line, dots []plane.Pt) {
 		for k := range n {
 			q := dots[i-1].Lerp(dots[i], (float64(k)+0.5)/float64(n))
 			_, off := across(truth, q)
-			j.score.Raw.sample(length/float64(n), off, 0)
+			j.score.Raw.Sample(length/float64(n), off, 0)
 		}
 	}
 }

@@ -38,7 +38,8 @@ func (e *Extent) Add(o Extent) {
 	}
 }
 
-func (e *Extent) sample(length, err, sigma float64) {
+// Sample adds a piece of located line, m, with its error and its σ, m.
+func (e *Extent) Sample(length, err, sigma float64) {
 	e.Length += length
 	e.Square += length * err * err
 	e.Half += length * k95 * sigma
