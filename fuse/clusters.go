@@ -15,6 +15,10 @@ import (
 // which a reading is put to this test.
 const suspicion = 2.0
 
+// suspectReach is how many neighbours on each side are asked: twice as many as a
+// run of locks is long.
+const suspectReach = 8
+
 // nextOdds is ln of the odds that a lock is over at the next reading.
 const nextOdds = 0.7
 
@@ -68,7 +72,7 @@ func (p *shapedPart) suspects(ps []Placed) [][]int {
 			continue
 		}
 		e := evidence{lateral: math.NaN(), depth: math.NaN(), current: math.NaN(), steady: true}
-		around := append(between(max(m-screenReach, 0), m-1), between(m+1, min(m+screenReach, len(s)-1))...)
+		around := append(between(max(m-suspectReach, 0), m-1), between(m+1, min(m+suspectReach, len(s)-1))...)
 		fillDepthCurrent(ps, s, around, m, &e)
 		if e.lockScore() < suspicion {
 			continue
@@ -104,7 +108,10 @@ func (p *shapedPart) explains(ps []Placed, cluster []int) float64 {
 			continue
 		}
 		// In the fit a position costs through q alone, to which its own σ belongs.
-		place := lockPlace(e.lateral - lastPlace)
+		place := lockPlace(e.lateral-lastPlace, e.current)
+		if math.Abs(e.lateral) > farthestLock {
+			return math.Inf(-1)
+		}
 		l += place + math.Log(e.sigmaLateral) - odds +
 			normal(e.depth, lockDepth*max(e.depthScale, 0.5)) + lockStrength(e.current)
 		odds, lastPlace = nextOdds, e.lateral
@@ -112,14 +119,17 @@ func (p *shapedPart) explains(ps []Placed, cluster []int) float64 {
 	return l
 }
 
+// farthestLock, m, is how far off its line a crew may stray without noticing.
+const farthestLock = 5.0
+
 // lockPlace is the logarithm of the density of how far off another line lies:
-// mostly near, now and then as far as lines in a street lie apart; without the
-// constant of the normal law.
-func lockPlace(r float64) float64 {
+// mostly near; as far as lines in a street lie apart only where the current, too,
+// is plainly another's. Without the constant of the normal law.
+func lockPlace(r, lnCurrent float64) float64 {
 	near := 0.8 * math.Exp(-0.5*sq(r/lockLateral)) / lockLateral
 	far := 0.0
-	if math.Abs(r) < 5 {
-		far = 0.2 / 10 * math.Sqrt(2*math.Pi)
+	if math.Abs(lnCurrent) > 1 {
+		far = 0.2 / (2 * farthestLock) * math.Sqrt(2*math.Pi)
 	}
 	return math.Log(max(near+far, 1e-12))
 }

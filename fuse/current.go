@@ -25,7 +25,7 @@ type currentProfile struct {
 // Steps of the current.
 const (
 	stepPrice  = 14.0 // χ² that a step must explain: two places and a level, chosen from many
-	takenBack  = 30.0 // log-likelihood against a large step that is taken back
+	takenBack  = 60.0 // log-likelihood against a large step that is taken back
 	largeStep  = 0.8  // of ln(I)
 	leastStep  = 0.10 // of ln(I): smaller steps are not worth a person's walk
 	levelCount = 3    // readings a level needs
