@@ -172,7 +172,7 @@ func commonFlags(ps []Placed, path []int) flags.Set {
 // steps lists the steps of the current between levels as events.
 func (p *shapedPart) steps(plan *geodesy.Local) []Event {
 	var out []Event
-	l := p.current.levels
+	l := p.awayFromBends.levels
 	for k := 1; k < len(l); k++ {
 		s := (l[k-1].to + l[k].from) / 2
 		before, after := l[k-1].at(s), l[k].at(s)

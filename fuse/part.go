@@ -19,6 +19,9 @@ type shapedPart struct {
 	depth   *profile
 	depthOf map[int]int // sample → row of the depth profile
 	current currentProfile
+	// awayFromBends is the current without the readings beside bends: its steps are
+	// branches.
+	awayFromBends currentProfile
 	// typicalDepth is the median logged depth, m; NaN when none.
 	typicalDepth float64
 	bends        []bend
@@ -224,7 +227,7 @@ func (p *shapedPart) depthScale() float64 {
 	return max(p.typicalDepth, 0.3)
 }
 
-// leastBend is the share of bendShare from which a reading's current is not used.
+// leastBend is the share of bendShare from which a reading's current shows no step.
 const leastBend = 0.08
 
 // profiles fits depth and current along the part.
@@ -235,15 +238,17 @@ func (p *shapedPart) profiles(ps []Placed, sc *scales) {
 	for r, m := range rows {
 		p.depthOf[m] = r
 	}
-	var s, c []float64
+	var all, away struct{ s, c []float64 }
 	for _, m := range p.fit.used {
+		s, c := p.fit.station[m], ps[p.fit.samples[m].i].Reading.Current
+		all.s, all.c = append(all.s, s), append(all.c, c)
 		// Right at a bend half of the field is missing: that is no step.
-		if bendShare(p.bends, p.fit.station[m], p.depthScale()) < leastBend {
-			s = append(s, p.fit.station[m])
-			c = append(c, ps[p.fit.samples[m].i].Reading.Current)
+		if bendShare(p.bends, s, p.depthScale()) < leastBend {
+			away.s, away.c = append(away.s, s), append(away.c, c)
 		}
 	}
-	p.current = fitCurrent(s, c)
+	p.current = fitCurrent(all.s, all.c)
+	p.awayFromBends = fitCurrent(away.s, away.c)
 }
 
 // mostAside is the share of a part's readings that may be set aside as foreign;
