@@ -74,6 +74,7 @@ func goals(days []*day) []goal {
 		sharp := total(r.lateral).Sharpness()
 		add("sharpness, days with a known clock", "≤ 1.25", number(sharp, 2), sharp <= maxSharpness)
 	}
+	out = append(out, widestGoal(days))
 	if s := sumOf(days, func(d *day) bool { return d.Preset == gainPreset }); s.Days > 0 {
 		add("RMSE ÷ raw dots, "+gainPreset, "≤ 0.5", number(s.Gain(), 2), s.Gain() <= maxGain)
 	}
@@ -83,6 +84,18 @@ func goals(days []*day) []goal {
 	add("depth coverage, all", "93–97 %", number(100*all.score.Depth.Coverage(), 1)+" %", !missesDepth(all))
 	add("completeness, all", "≥ 98 %", number(100*all.score.Completeness(), 1)+" %", all.score.Completeness() >= minComplete)
 	return append(out, clockGoals(days)...)
+}
+
+// widestGoal asks for sharpness where gross errors cannot hide wide widths: by
+// the factor that each fix quality's widths are larger than they need to be.
+func widestGoal(days []*day) goal {
+	widest, name := 0.0, ""
+	for _, k := range qualities {
+		if f := total(qualityRow(k.name, k.q, days).lateral).Factor(); 1/f > widest {
+			widest, name = 1/f, k.name
+		}
+	}
+	return goal{"width ÷ width needed, widest fix quality", "≤ 1.25", fmt.Sprintf("%.2f, %s", widest, name), widest <= maxSharpness}
 }
 
 func clockGoals(days []*day) []goal {

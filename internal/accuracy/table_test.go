@@ -34,6 +34,7 @@ func made(preset string, cover []float64, clockError, sigma float64) []*day {
 	for i, c := range cover {
 		s := &score.Score{Days: 1, Surveyed: 1000, Covered: 990, ByQuality: map[nmea.Quality]score.Extent{}}
 		s.Lateral = score.Extent{Length: 1000, Inside: 1000 * c, Square: 1000 * 0.05 * 0.05, Half: 1000 * 1.96 * 0.06}
+		s.Lateral.Ratio[39] = 1000 // |error| ÷ half-width just below 1
 		s.Depth, s.Raw = s.Lateral, score.Extent{Length: 1000, Square: 1000 * 0.12 * 0.12}
 		s.ByQuality[nmea.QualityRTKFixed] = s.Lateral
 		s.Corners = []float64{0.1, 0.2}
@@ -71,6 +72,7 @@ func TestVerdicts(t *testing.T) {
 		{made("rtk-stopgo", []float64{0.95}, -1.1, 0.5), []string{"clock, stop-and-go, largest error", "determined clocks wrong by > 1 s"}},
 		{made("rtk-return", []float64{0.95}, 0.6, 0.5), []string{"clock, return passes, largest error"}},
 		{made("rtk-stopgo", []float64{0.95}, 0.7, 0.2), []string{"clock within 3 σ"}},
+		{tooWide(made("rtk-stopgo", []float64{0.95}, 0.3, 0.2)), []string{"width ÷ width needed, widest fix quality"}},
 	} {
 		got := verdict(c.days)
 		for _, what := range c.fails {
@@ -79,6 +81,16 @@ func TestVerdicts(t *testing.T) {
 			}
 		}
 	}
+}
+
+// tooWide makes every error half of its half-width.
+func tooWide(days []*day) []*day {
+	for _, d := range days {
+		e := d.Score.ByQuality[nmea.QualityRTKFixed]
+		e.Ratio = [len(e.Ratio)]float64{19: e.Length}
+		d.Score.ByQuality[nmea.QualityRTKFixed] = e
+	}
+	return days
 }
 
 // A clock that is called undetermined is not confidently wrong, but its σ must
