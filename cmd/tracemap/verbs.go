@@ -23,6 +23,7 @@ type verb struct {
 var verbs = []verb{
 	{"convert", "FILE...", "logs in, map files out", runConvert},
 	{"inspect", "FILE...", "what is in these logs, and is it good enough", runInspect},
+	{"compare", "LOCATED ASBUILT", "as-located against as-built: what agrees, what differs", runCompare},
 	{"demo", "DIR", "write an invented day with known truth", runDemo},
 	{"version", "", "print the version", runVersion},
 }

@@ -20,6 +20,7 @@ var order = []string{
 	"geodesy/plane",
 	"geodesy",
 	"internal/geofile",
+	"compare",
 	"nmea",
 	"readings",
 	"fuse/noise",

@@ -1,0 +1,327 @@
+package compare
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"math"
+	"path/filepath"
+	"slices"
+
+	"tracemap/geodesy/plane"
+)
+
+// A Pair is a record with the located lines that stand beside it.
+type Pair struct {
+	AsBuiltID, Utility string
+	LineIDs            []string
+	LocatedUtility     string // where it is called something else
+	Length, Matched    float64
+	Coverage           float64 // per cent
+	Lateral, Depth     Stats
+	Verdict            Verdict
+	LateralVerdict     Verdict
+	DepthVerdict       Verdict
+	Counts             [4]int // stations by verdict
+	ByID               bool
+	Ambiguous          string // what else may be meant; "" for nothing
+	Reversed           bool   // the located line is drawn the other way
+	Gaps               []Stretch
+	Stations           []Station
+
+	// AfterShift is the mean lateral difference when the common displacement is
+	// taken away, m.
+	AfterShift float64
+
+	record int
+}
+
+// A Result is what a comparison found.
+type Result struct {
+	Title, Day       string
+	Located, AsBuilt string // files
+	LocatedSHA256    string
+	AsBuiltSHA256    string
+	System           string // of the record's coordinates
+	Format           string // of the record
+	Records          int
+	Pairs            []Pair
+	NotLocated       []Missing
+	NotInRecord      []Extra
+	Partly           []Extra // in part in no record
+	Lateral, Depth   Stats   // of all stations
+	Accuracy         Accuracy
+	Shift            Shift
+	Verdict          Verdict // Unjudged when nothing was compared
+	Counts           [4]int  // pairs by verdict
+	Warnings         []string
+	Options          Options
+
+	site    *site
+	located *located
+	record  *asBuilt
+}
+
+// comparison is the work in progress.
+type comparison struct {
+	opt     Options
+	located *located
+	record  *asBuilt
+	site    *site
+	match   *matching
+	chosen  []bool           // of the matching's spans
+	spansOf map[int][]int    // spans by record
+	spansBy map[int][]int    // spans by located part
+	partsOf map[string][]int // parts by folded name of their line
+	singles map[string]bool  // located lines of single readings that found a record
+}
+
+// Run compares located lines – an output folder of convert, its map.gpkg or
+// lines.geojson – with the owner's record.
+func Run(ctx context.Context, locatedPath, asBuiltPath string, opt Options) (*Result, error) {
+	for _, f := range []struct{ flag, field string }{{"--depth-field", opt.DepthField}, {"--diameter-field", opt.DiameterField}} {
+		if err := fieldUnit(f.flag, f.field); err != nil {
+			return nil, &Refusal{Usage: true, Text: err.Error(), ToDo: "write " + f.flag + " NAME=ft, say"}
+		}
+	}
+	d, err := readLocated(ctx, locatedPath)
+	if err != nil {
+		return nil, err
+	}
+	b, err := readAsBuilt(ctx, asBuiltPath, &opt)
+	if err != nil {
+		return nil, err
+	}
+	c := &comparison{opt: opt, located: d, record: b, site: newSite(d), partsOf: map[string][]int{}, singles: map[string]bool{}}
+	if err := b.place(c.site, &opt); err != nil {
+		return nil, err
+	}
+	for i := range d.parts {
+		name := fold(d.parts[i].line)
+		c.partsOf[name] = append(c.partsOf[name], i)
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	c.pairUp()
+	r := c.result()
+	r.Located, r.AsBuilt = filepath.Base(filepath.Clean(locatedPath)), filepath.Base(asBuiltPath)
+	return r, ctx.Err()
+}
+
+// pairUp finds the pairs; once more with a displacement common to all taken away
+// where there is one, for a record that is all displaced has its neighbours
+// mixed up.
+func (c *comparison) pairUp() {
+	c.match = newMatching(findSpans(c.located, c.record, c.site, &c.opt))
+	c.match.match(plane.Pt{}, &c.opt)
+	c.note()
+	if s := findShift(c.allBlocks()); s.Significant {
+		c.match.match(plane.Pt{E: s.East, N: s.North}, &c.opt)
+		c.note()
+	}
+	c.match.doubt(c.record, &c.opt)
+}
+
+// note makes what was chosen easy to look up.
+func (c *comparison) note() {
+	c.chosen = make([]bool, len(c.match.spans))
+	for _, i := range c.match.chosen {
+		c.chosen[i] = true
+	}
+	c.spansOf, c.spansBy = map[int][]int{}, map[int][]int{}
+	for i := range c.match.spans {
+		s := &c.match.spans[i]
+		c.spansOf[s.record] = append(c.spansOf[s.record], i)
+		c.spansBy[s.part] = append(c.spansBy[s.part], i)
+	}
+}
+
+// allBlocks are the observations of a common displacement.
+func (c *comparison) allBlocks() []block {
+	var out []block
+	for r := range c.record.records {
+		out = append(out, blocks(r, c.stations(r))...)
+	}
+	return out
+}
+
+func (c *comparison) result() *Result {
+	d, b := c.located, c.record
+	r := &Result{Title: d.title, Day: d.day, LocatedSHA256: d.sha256, AsBuiltSHA256: b.sha256, System: b.system, Format: b.format, Records: len(b.records),
+		Options: c.opt, site: c.site, located: d, record: b}
+	r.Warnings = slices.Concat(d.warnings, b.warnings)
+	single := c.singleStations()
+	why := c.newReasons()
+	var bs []block
+	var lateral, depth []value
+	for i := range b.records {
+		stations := c.stations(i)
+		bs = append(bs, blocks(i, stations)...)
+		p := c.pair(i, stations, single[i])
+		if len(p.Stations) == 0 {
+			m := Missing{AsBuiltID: b.records[i].id, Utility: b.records[i].utility, Length: b.records[i].length, index: i}
+			m.Reason, m.Text = why.of(i, 0, m.Length)
+			r.NotLocated = append(r.NotLocated, m)
+			continue
+		}
+		for k := range p.Gaps {
+			p.Gaps[k].Reason, p.Gaps[k].Text = why.of(i, p.Gaps[k].From, p.Gaps[k].To)
+		}
+		const chains = 1 << 20 // more than a record has pieces
+		lateral = append(lateral, lateralValues(p.Stations, i*chains)...)
+		depth = append(depth, depthValues(p.Stations, i*chains)...)
+		r.Pairs = append(r.Pairs, p)
+	}
+	r.NotInRecord, r.Partly = c.extras()
+	r.Lateral, r.Depth = sumUp(lateral), sumUp(depth)
+	r.pool()
+	r.Accuracy = accuracyOf(r.Lateral, r.Depth, &c.opt)
+	r.Shift = findShift(bs)
+	if r.Shift.Significant {
+		r.Shift.Causes = causesOf(&r.Shift, c.site, b)
+	}
+	r.afterShift()
+	r.decide()
+	r.warn(c)
+	return r
+}
+
+// pair sums up a record and what stands beside it.
+func (c *comparison) pair(i int, stations, single []Station) Pair {
+	rec := &c.record.records[i]
+	p := Pair{AsBuiltID: rec.id, Utility: rec.utility, Length: rec.length, AfterShift: math.NaN(), record: i}
+	p.Gaps, p.Matched = c.gaps(i, stations)
+	p.Coverage = min(100, 100*p.Matched/rec.length)
+	p.Stations = append(stations, single...)
+	slices.SortStableFunc(p.Stations, func(a, b Station) int { return cmp.Compare(a.Station, b.Station) })
+	p.LineIDs = partners(p.Stations)
+	back, forth := 0.0, 0.0
+	for _, k := range c.spansOf[i] {
+		s := &c.match.spans[k]
+		if !c.chosen[k] {
+			continue
+		}
+		p.ByID = p.ByID || s.byID
+		if u := c.located.parts[s.part].utility; u != rec.utility {
+			p.LocatedUtility = u
+		}
+		if s.backwards {
+			back += s.length()
+		} else {
+			forth += s.length()
+		}
+		if other, ok := c.match.doubts[k]; ok && p.Ambiguous == "" {
+			p.Ambiguous = c.match.nameOf(k, other, c.located, c.record)
+		}
+	}
+	p.Reversed = back > forth
+	p.Lateral, p.Depth = sumUp(lateralValues(p.Stations, 0)), sumUp(depthValues(p.Stations, 0))
+	p.decide()
+	return p
+}
+
+// enough is the share of a record's compared stations that must agree for the
+// whole to agree.
+const enough = 0.8
+
+// decide gives the pair's verdicts: one place that differs is enough, and most
+// must agree.
+func (p *Pair) decide() {
+	verdict := func(of func(*Station) Verdict) (Verdict, [4]int) {
+		var counts [4]int
+		for i := range p.Stations {
+			counts[of(&p.Stations[i])]++
+		}
+		judged := len(p.Stations) - counts[Unjudged]
+		switch {
+		case judged == 0:
+			return Unjudged, counts
+		case counts[Differs] > 0:
+			return Differs, counts
+		case float64(counts[Agrees]) >= enough*float64(judged):
+			return Agrees, counts
+		}
+		return Inconclusive, counts
+	}
+	p.LateralVerdict, _ = verdict(func(s *Station) Verdict { return s.LateralVerdict })
+	p.DepthVerdict, _ = verdict(func(s *Station) Verdict { return s.DepthVerdict })
+	p.Verdict, p.Counts = verdict((*Station).Verdict)
+}
+
+// decide gives the verdict on the whole: the worst of the pairs.
+func (r *Result) decide() {
+	for i := range r.Pairs {
+		r.Counts[r.Pairs[i].Verdict]++
+		r.Verdict = max(r.Verdict, r.Pairs[i].Verdict)
+	}
+}
+
+// pool makes the uncertainty of the overall means from that of the pairs: the
+// stations of different records are not neighbours, but the day's slow errors
+// and the record's are common to them.
+func (r *Result) pool() {
+	pool := func(all *Stats, of func(*Pair) *Stats) {
+		var sum, effective, n float64
+		for i := range r.Pairs {
+			if s := of(&r.Pairs[i]); s.N > 0 {
+				sum += float64(s.N) * s.Mean95
+				effective += s.Effective
+				n += float64(s.N)
+			}
+		}
+		if n > 0 {
+			all.Mean95, all.Effective = sum/n, effective
+		}
+	}
+	pool(&r.Lateral, func(p *Pair) *Stats { return &p.Lateral })
+	pool(&r.Depth, func(p *Pair) *Stats { return &p.Depth })
+}
+
+// afterShift tells of each pair what is left when the common displacement is
+// taken away.
+func (r *Result) afterShift() {
+	if !r.Shift.Significant {
+		return
+	}
+	for i := range r.Pairs {
+		p := &r.Pairs[i]
+		var sum float64
+		for k := range p.Stations {
+			s := &p.Stations[k]
+			sum += s.Lateral - s.n.Dot(r.Shift.at(s.at))
+		}
+		p.AfterShift = sum / float64(len(p.Stations))
+	}
+}
+
+// warn adds what a person should know.
+func (r *Result) warn(c *comparison) {
+	if len(r.Pairs) == 0 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("no record runs within %.1f m of a located line of its utility: nothing was compared (--search)", c.opt.Search))
+	}
+	doubtful := 0
+	for i := range r.Pairs {
+		if r.Pairs[i].Ambiguous != "" {
+			doubtful++
+		}
+	}
+	if doubtful > 0 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("%d of %d pairs are ambiguous: another line may be meant (see the table)", doubtful, len(r.Pairs)))
+	}
+	wide := 0
+	for i := range c.located.parts {
+		q := &c.located.parts[i]
+		if half := q.meanHalf(0, q.length()); half > c.opt.Search {
+			wide++
+		}
+	}
+	if wide > 0 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("%d of %d located parts are less certain than the %.1f m that are searched: their partners may lie farther away (--search)", wide, len(c.located.parts), c.opt.Search))
+	}
+	for i := range r.Pairs {
+		if p := &r.Pairs[i]; p.LocatedUtility != "" && p.LocatedUtility != unknown && p.Utility != unknown {
+			r.Warnings = append(r.Warnings, fmt.Sprintf("as-built %s is %s, located as %s", p.AsBuiltID, p.Utility, p.LocatedUtility))
+		}
+	}
+}

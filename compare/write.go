@@ -1,0 +1,138 @@
+package compare
+
+import (
+	"bufio"
+	"context"
+	"encoding/csv"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+)
+
+// outputs are the files of a comparison, in the order in which they are written.
+var outputs = []struct {
+	name  string
+	write func(w io.Writer, r *Result) error
+}{
+	{"comparison.html", writePage},
+	{"comparison.json", writeJSON},
+	{"deviations.csv", writeDeviations},
+	{"deviations.geojson", writeGeoJSON},
+	{"comparison.kml", writeKML},
+}
+
+// Ours reports whether a file in an output folder is one that Write makes.
+func Ours(name string) bool {
+	for _, o := range outputs {
+		if o.name == name {
+			return true
+		}
+	}
+	return false
+}
+
+// Write writes all files of a result into an existing folder.
+func Write(ctx context.Context, dir string, r *Result) error {
+	for _, o := range outputs {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if err := writeFile(filepath.Join(dir, o.name), r, o.write); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func writeFile(name string, r *Result, write func(io.Writer, *Result) error) (err error) {
+	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if e := f.Close(); err == nil {
+			err = e
+		}
+	}()
+	w := bufio.NewWriter(f)
+	if err := write(w, r); err != nil {
+		return err
+	}
+	return w.Flush()
+}
+
+// deviationColumns are a promise to scripts: none may change.
+var deviationColumns = []string{"as_built_id", "line_id", "part", "station_m", "lon", "lat", "lateral_m", "lateral_95_m",
+	"depth_located_m", "depth_as_built_m", "depth_diff_m", "depth_95_m", "verdict"}
+
+// writeDeviations writes a row a station by RFC 4180; lon and lat are those of
+// the station on the record, in the frame of the located lines.
+func writeDeviations(w io.Writer, r *Result) error {
+	c := csv.NewWriter(w)
+	c.UseCRLF = true
+	if err := c.Write(deviationColumns); err != nil {
+		return err
+	}
+	for i := range r.Pairs {
+		p := &r.Pairs[i]
+		for k := range p.Stations {
+			s := &p.Stations[k]
+			if err := c.Write([]string{
+				cell(p.AsBuiltID), cell(s.LineID), strconv.Itoa(s.Part), number(s.Station, 3), number(s.At.Lon, 9), number(s.At.Lat, 9),
+				number(s.Lateral, 3), number(s.Lateral95, 3), number(s.DepthLocated, 3), number(s.DepthAsBuilt, 3), number(s.DepthDiff, 3), number(s.Depth95, 3),
+				s.Verdict().String(),
+			}); err != nil {
+				return err
+			}
+		}
+	}
+	c.Flush()
+	return c.Error()
+}
+
+// number writes a figure with at most so many decimals; blank for none.
+func number(v float64, decimals int) string {
+	if !known(v) {
+		return ""
+	}
+	return strconv.FormatFloat(round(v, decimals), 'f', -1, 64)
+}
+
+// cell keeps a spreadsheet from running a text as a formula.
+func cell(s string) string {
+	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+		return "'" + s
+	}
+	return s
+}
+
+// figure is a number in JSON: rounded, null where there is none.
+type figure float64
+
+func (f figure) MarshalJSON() ([]byte, error) {
+	v := float64(f)
+	if !known(v) {
+		return []byte("null"), nil
+	}
+	return strconv.AppendFloat(nil, round(v, 4), 'f', -1, 64), nil
+}
+
+// place is a coordinate in JSON, to a tenth of a millimetre.
+type place float64
+
+func (p place) MarshalJSON() ([]byte, error) {
+	if !known(float64(p)) {
+		return []byte("null"), nil
+	}
+	return strconv.AppendFloat(nil, round(float64(p), 9), 'f', -1, 64), nil
+}
+
+// perCent is a share in JSON.
+type perCent float64
+
+func (p perCent) MarshalJSON() ([]byte, error) {
+	return strconv.AppendFloat(nil, math.Round(float64(p)*10)/10, 'f', -1, 64), nil
+}
