@@ -31,17 +31,18 @@ type evidence interface {
 // Choosing between offsets.
 const (
 	apart        = 3.0  // s: nearer peaks are one answer
-	leastGain    = 6.0  // tempered log-likelihood by which the best must lead the runner-up …
-	leastSure    = 3.0  // … and by as many σ of the lead itself (Vuong, Econometrica 57, 1989)
+	leastGain    = 12.0 // tempered log-likelihood by which the best must lead the runner-up …
+	leastSure    = 2.2  // … and by as many σ of the lead itself (Vuong, Econometrica 57, 1989)
 	plainGain    = 30.0 // a lead so large needs to stand on more than a few readings only:
 	plainSure    = 1.0
-	widestSure   = 2.0 // s: an answer with a larger σ determines nothing
-	fineStep     = 0.1 // s
-	coarseStep   = 0.5 // s
-	fineReach    = 2.5 // s
-	floorSigma   = 0.3 // s: stamps, and where within its stop a reading is taken
-	modelSigma   = 1.5 // by which the likelihoods' own spread is too small: their laws are guessed
-	driftStep    = 15e-6
+	widestSure   = 2.0  // s: an answer with a larger σ determines nothing
+	fineStep     = 0.1  // s
+	coarseStep   = 0.5  // s
+	fineReach    = 2.5  // s
+	floorSigma   = 0.3  // s: stamps, and where within its stop a reading is taken
+	driftWander  = 5e-6 // s/s by which a quartz clock's drift changes with warmth: the offset is no straight line
+	modelSigma   = 2.0  // by which the likelihoods' own spread is too small: their laws are guessed
+	mostDrifts   = 24   // to either side
 	driftReach   = 60e-6
 	candidateMax = 12
 )
@@ -109,9 +110,10 @@ func (d *day) refineBest(m *motion, own *positions, starts []float64) []peak {
 		all = append(all, start{at, l})
 		top = max(top, l)
 	}
+	slices.SortStableFunc(all, func(a, b start) int { return compareFloat(b.l, a.l) })
 	var out []peak
-	for _, s := range all {
-		if s.l > top-outOfReach {
+	for k, s := range all {
+		if k < 2 || s.l > top-outOfReach { // two at the least: there is always a runner-up
 			out = append(out, d.refine(m, own, s.offset))
 		}
 	}
@@ -197,12 +199,12 @@ type cell struct {
 // plateau, as stops make it, has no best point.
 func (d *day) search(ev []evidence, h hypothesis) (hypothesis, float64) {
 	half := (slices.Max(d.times) - slices.Min(d.times)) / 2
-	drifts := 0
-	if half*driftStep > fineStep/2 { // else too short a day to tell, or to suffer
-		drifts = int(driftReach / driftStep)
-	}
-	top := d.grid(ev, hypothesis{h.offset, 0}, int(fineReach/coarseStep), coarseStep, drifts)
-	cells := d.grid(ev, best(top).hypothesis, int(1.5/fineStep), fineStep, min(drifts, 2))
+	// A step of the drift must not move the ends of the job by more than the
+	// offsets that are told apart; a short day can neither tell drift nor suffer.
+	coarse, fine := driftGrid(half, coarseStep), driftGrid(half, fineStep)
+	top := d.grid(ev, hypothesis{h.offset, 0}, int(fineReach/coarseStep), coarseStep, coarse)
+	fine.reach = min(fine.reach, int(math.Ceil(2*coarse.step/fine.step)))
+	cells := d.grid(ev, best(top).hypothesis, int(1.5/fineStep), fineStep, fine)
 	lead := best(cells).l
 	var w, mo, md float64
 	for _, c := range cells {
@@ -218,14 +220,31 @@ func (d *day) search(ev []evidence, h hypothesis) (hypothesis, float64) {
 		o, s := c.offset-mean.offset, (c.drift-mean.drift)*half
 		v += k * (o*o + s*s/3)
 	}
-	return mean, math.Sqrt(v*modelSigma*modelSigma + floorSigma*floorSigma)
+	wander := driftWander * half
+	return mean, math.Sqrt(v*modelSigma*modelSigma + floorSigma*floorSigma + wander*wander)
 }
 
-func (d *day) grid(ev []evidence, h hypothesis, reach int, step float64, drifts int) []cell {
+// drifts is a grid of drifts: so many steps, s/s, to either side.
+type drifts struct {
+	step  float64
+	reach int
+}
+
+// driftGrid takes steps that move the ends of a job, half seconds from its middle,
+// by about so much.
+func driftGrid(half, by float64) drifts {
+	step := by / max(half, 1)
+	if step > driftReach {
+		return drifts{step, 0}
+	}
+	return drifts{step, min(int(driftReach/step), mostDrifts)}
+}
+
+func (d *day) grid(ev []evidence, h hypothesis, reach int, step float64, dr drifts) []cell {
 	var out []cell
-	for a := -drifts; a <= drifts; a++ {
+	for a := -dr.reach; a <= dr.reach; a++ {
 		for b := -reach; b <= reach; b++ {
-			c := cell{hypothesis: hypothesis{h.offset + float64(b)*step, h.drift + float64(a)*driftStep}}
+			c := cell{hypothesis: hypothesis{h.offset + float64(b)*step, h.drift + float64(a)*dr.step}}
 			z := c.drift / sigmaDrift
 			c.l = logPrior(c.offset) - 0.5*z*z
 			for _, e := range ev {

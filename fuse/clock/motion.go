@@ -12,6 +12,7 @@ import (
 type motion struct {
 	from, step float64
 	rank       []float64
+	edges      [bins]float64 // upper ranks of the histogram's bins
 }
 
 // motionStep, s, is the grid of the ranks: a stop lasts a second or more.
@@ -51,10 +52,31 @@ func (d *day) motion() *motion {
 		}
 		return 0
 	})
+	still := 0
 	for r, i := range all {
 		m.rank[i.k] = (float64(r) + 0.5) / float64(len(all))
+		if i.way < stillWay {
+			still = r + 1
+		}
 	}
+	m.cut(float64(still) / float64(max(len(all), 1)))
 	return m
+}
+
+// stillWay, m, is the way within the window that counts as standing: an antenna
+// on a standing person sways. Instants of standing are all alike – which of them
+// is the stillest is noise, and must not choose the offset.
+const stillWay = 0.12
+
+// bins of the histogram: the first for standing, the others even shares of the rest.
+const bins = 8
+
+// cut lays the bins for a day of which the given share was spent standing.
+func (m *motion) cut(still float64) {
+	still = min(max(still, 0.02), 0.7)
+	for b := range m.edges {
+		m.edges[b] = still + (1-still)*float64(b)/(bins-1)
+	}
 }
 
 // at is the rank at a time, between the grid's instants; NaN outside.
@@ -68,25 +90,22 @@ func (m *motion) at(t float64) float64 {
 	return m.rank[k]*(1-u) + m.rank[k+1]*u
 }
 
-// ranks of the histogram: finer where stops crowd.
-var rankEdges = [bins]float64{0.02, 0.05, 0.1, 0.2, 0.35, 0.55, 0.8, 1}
-
-const bins = 8
-
-func rankBin(u float64) int {
-	for b, e := range rankEdges {
+// bin is the bin of a rank.
+func (m *motion) bin(u float64) int {
+	for b, e := range m.edges {
 		if u <= e {
 			return b
 		}
 	}
-	return len(rankEdges) - 1
+	return bins - 1
 }
 
-func binShare(b int) float64 {
+// share is the share of all instants in a bin.
+func (m *motion) share(b int) float64 {
 	if b == 0 {
-		return rankEdges[0]
+		return m.edges[0]
 	}
-	return rankEdges[b] - rankEdges[b-1]
+	return m.edges[b] - m.edges[b-1]
 }
 
 // A law is the density of a reading's rank against the even one, by bins, and of
@@ -98,7 +117,7 @@ type law struct {
 
 // lawOf estimates the law from counts, held back towards the even one so that a
 // few readings make no strong claim.
-func lawOf(count [bins]float64, absent float64) law {
+func (m *motion) lawOf(count [bins]float64, absent float64) law {
 	var l law
 	const hold = 8.0 // readings' worth of the even law
 	n := absent
@@ -106,20 +125,13 @@ func lawOf(count [bins]float64, absent float64) law {
 		n += c
 	}
 	for b, c := range count {
-		p := binShare(b)
+		p := m.share(b)
 		l.log[b] = math.Log((c + hold*p) / (n + hold) / p)
 	}
 	// A reading outside the log is a tenth as likely as one inside, at the most:
 	// receivers are off now and then.
 	l.absent = math.Log(min((absent+1)/(n+hold), 0.1))
 	return l
-}
-
-func (l *law) at(u float64) float64 {
-	if math.IsNaN(u) {
-		return l.absent
-	}
-	return l.log[rankBin(u)]
 }
 
 // A trial is an offset of the wide scan with what speaks for it.
@@ -144,7 +156,7 @@ func (m *motion) scan(times []float64, lo, hi float64) []trial {
 	bin := make([]uint8, len(m.rank))
 	for k, u := range m.rank {
 		if bin[k] = nowhere; !math.IsNaN(u) {
-			bin[k] = uint8(rankBin(u))
+			bin[k] = uint8(m.bin(u))
 		}
 	}
 	first, last := int(math.Ceil(lo/m.step)), int(math.Floor(hi/m.step))
@@ -173,7 +185,7 @@ func (m *motion) scan(times []float64, lo, hi float64) []trial {
 			c[b] = float64(counts[o][b])
 		}
 		absent := float64(counts[o][nowhere])
-		l := lawOf(c, absent)
+		l := m.lawOf(c, absent)
 		var g float64
 		for b := range c {
 			g += c[b] * l.log[b]

@@ -24,10 +24,10 @@ func newStops(d *day, m *motion, h hypothesis) *stops {
 		if u := m.at(h.at(t, d.mid)); math.IsNaN(u) {
 			absent++
 		} else {
-			c[rankBin(u)]++
+			c[m.bin(u)]++
 		}
 	}
-	s := &stops{d: d, m: m, law: lawOf(c, absent), at: every(d.times, mostAsked)}
+	s := &stops{d: d, m: m, law: m.lawOf(c, absent), at: every(d.times, mostAsked)}
 	s.buf = make([]float64, len(s.at))
 	return s
 }
@@ -50,7 +50,10 @@ func (s *stops) temper() float64 { return 0.5 }
 
 func (s *stops) each(h hypothesis) []float64 {
 	for k, t := range s.at {
-		s.buf[k] = s.law.at(s.m.at(h.at(t, s.d.mid)))
+		s.buf[k] = s.law.absent
+		if u := s.m.at(h.at(t, s.d.mid)); !math.IsNaN(u) {
+			s.buf[k] = s.law.log[s.m.bin(u)]
+		}
 	}
 	return s.buf
 }
