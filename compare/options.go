@@ -62,13 +62,13 @@ func ParseAxes(text string) (Axes, error) {
 
 // Options of Run. Start from DefaultOptions; lengths are metres.
 type Options struct {
-	Tolerance      float64 // beyond the uncertainty, what difference still agrees
-	DepthTolerance float64 // the same for depth; NaN for Tolerance
-	Search         float64 // how far from a record to look for its partner
-	Every          float64 // between stations
-	Accuracy       float64 // 95 % lateral accuracy of the record where it states none
-	DepthAccuracy  float64 // 95 % accuracy of the record's depths where it states none
-	CRS            *geodesy.CRS
+	Tolerance      float64      // beyond the uncertainty, what difference still agrees
+	DepthTolerance float64      // the same for depth; NaN for Tolerance
+	Search         float64      // how far from a record to look for its partner
+	Every          float64      // between stations
+	Accuracy       float64      // 95 % lateral accuracy of the record where it states none
+	DepthAccuracy  float64      // 95 % accuracy of the record's depths where it states none
+	CRS            *geodesy.CRS // of the record; nil where its file tells
 	IDField        string
 	UtilityField   string
 	DepthField     string // with =UNIT where the name has none
@@ -95,6 +95,12 @@ func DefaultOptions() Options {
 			return Look{Name: utility, Letters: "", Colour: color.RGBA{0x4a, 0x54, 0x5e, 0xff}}
 		},
 	}
+}
+
+// SetCRS takes the record's coordinate system from a text such as EPSG:25832.
+func (o *Options) SetCRS(text string) (err error) {
+	o.CRS, err = geodesy.ParseCRS(text)
+	return err
 }
 
 // Check refuses options that make no sense, in the words of the flags.

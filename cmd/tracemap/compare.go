@@ -9,7 +9,6 @@ import (
 
 	"tracemap/compare"
 	"tracemap/export"
-	"tracemap/geodesy"
 	"tracemap/internal/outdir"
 	"tracemap/internal/survey"
 	"tracemap/readings"
@@ -81,7 +80,7 @@ func (f *compareFlags) options() (err error) {
 		o.DepthTolerance = f.depthTolerance
 	}
 	if f.crs != "" {
-		if o.CRS, err = geodesy.ParseCRS(f.crs); err != nil {
+		if err := o.SetCRS(f.crs); err != nil {
 			return err
 		}
 	}
