@@ -36,8 +36,8 @@ type Options struct {
 	AntennaForward float64 // antenna ahead of the locator in walking direction, m
 	AntennaRight   float64 // antenna right of the locator, m
 	MaxGap         float64 // readings further apart are not joined, m
-	// Progress, when set, is told parts done of parts in all, once for each of the
-	// two rounds; calls do not overlap.
+	// Progress, when set, is told parts shaped of parts to be shaped; each is shaped
+	// twice. Calls do not overlap.
 	Progress func(done, all int)
 }
 
@@ -101,6 +101,7 @@ type locating struct {
 	ps     []Placed
 	groups []group
 	runs   [][][]int // of each group: its parts' readings, in order along
+	done   int       // parts shaped, both rounds together
 }
 
 // shapeAll shapes every part of every group; nil stands for a part of readings at
@@ -112,7 +113,7 @@ func (d *locating) shapeAll(sc scales) ([]*shapedPart, error) {
 		runs = append(runs, r...)
 	}
 	out := make([]*shapedPart, len(runs))
-	var next, done atomic.Int64
+	var next atomic.Int64
 	var told sync.Mutex
 	var wait sync.WaitGroup
 	for range min(runtime.GOMAXPROCS(0), len(runs)) {
@@ -127,7 +128,8 @@ func (d *locating) shapeAll(sc scales) ([]*shapedPart, error) {
 				}
 				if d.opt.Progress != nil {
 					told.Lock()
-					d.opt.Progress(int(done.Add(1)), len(runs))
+					d.done++
+					d.opt.Progress(d.done, 2*len(runs))
 					told.Unlock()
 				}
 			}

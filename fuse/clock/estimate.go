@@ -4,7 +4,6 @@ import (
 	"context"
 	"math"
 	"slices"
-	"strings"
 )
 
 // A hypothesis is an offset at the middle of the readings and a drift.
@@ -266,137 +265,6 @@ func best(cells []cell) cell {
 	return top
 }
 
-// decide takes the best peak, names the runner-up, and says whether the first
-// leads by enough to be believed.
-func (d *day) decide(found []peak) *Result {
-	slices.SortStableFunc(found, func(a, b peak) int {
-		switch {
-		case a.total > b.total:
-			return -1
-		case a.total < b.total:
-			return 1
-		}
-		return 0
-	})
-	first := found[0]
-	r := d.result(first.carriedBy(nil), first.offset, first.sigma)
-	r.Drift = first.drift * 1e6
-	r.Determined = first.sigma <= widestSure
-	for _, p := range found[1:] {
-		if math.Abs(p.offset-first.offset) < max(apart, 4*first.sigma) {
-			continue
-		}
-		r.RunnerUp = p.offset
-		r.Method = first.carriedBy(&p)
-		lead := first.total - p.total
-		sure := leadSigmas(first.each, p.each)
-		if !(lead >= leastGain && sure >= leastSure || lead >= plainGain && sure >= plainSure) {
-			r.Determined = false
-		}
-		break
-	}
-	return r
-}
-
-// leadSigmas is the lead of one hypothesis over another in units of its own
-// standard error over the readings.
-func leadSigmas(a, b []float64) float64 {
-	n := float64(len(a))
-	if len(a) != len(b) || n < 4 {
-		return 0
-	}
-	var s, ss float64
-	for k := range a {
-		d := a[k] - b[k]
-		s += d
-		ss += d * d
-	}
-	v := ss - s*s/n
-	if v <= 0 {
-		return math.Inf(1)
-	}
-	return s / math.Sqrt(v)
-}
-
-// passPeaks scans the offsets that put nearly all readings into the log by the
-// passes alone: a walked day has no stops to begin with.
-func (d *day) passPeaks() []float64 {
-	lo, hi := d.fullOverlap()
-	if hi < lo {
-		return nil
-	}
-	step := max(1.0, (hi-lo)/1500)
-	var offsets, gain []float64
-	for o := lo; o <= hi; o += step {
-		h := hypothesis{offset: o}
-		p := newPasses(d, h)
-		if len(p.pairs) == 0 {
-			continue
-		}
-		offsets = append(offsets, o)
-		gain = append(gain, p.temper()*sum(p.each(h))+logPrior(o))
-	}
-	var out []float64
-	for _, k := range peaks(offsets, gain, 4) {
-		out = append(out, offsets[k])
-	}
-	return out
-}
-
-// fullOverlap gives the offsets that put all but the outermost hundredth of the
-// readings into the log.
-func (d *day) fullOverlap() (lo, hi float64) {
-	s := slices.Clone(d.times)
-	slices.Sort(s)
-	from, to := d.tr.Span()
-	cut := len(s) / 100
-	return s[len(s)-1-cut] - to, s[cut] - from
-}
-
-// undetermined takes the clock as it is where that puts the readings into the
-// log, else the middle of the offsets that do, with the spread of all that are
-// possible as its σ. Motion counts for little here: it did not decide.
-func (d *day) undetermined(r *Result, scan []trial) {
-	r.Determined = false
-	r.Method = "none"
-	r.Drift = 0
-	r.Advice = Advice
-	top := math.Inf(-1)
-	l := make([]float64, len(scan))
-	for k := range scan {
-		t := &scan[k]
-		l[k] = weakMotion*t.motion + t.absent + t.other
-		top = max(top, l[k])
-	}
-	var w, m, mm float64
-	for k := range scan {
-		p := math.Exp(l[k] - top)
-		w += p
-		m += p * scan[k].offset
-		mm += p * scan[k].offset * scan[k].offset
-	}
-	mean := m / w
-	r.Offset = mean
-	if d.inside(0) >= enoughInside {
-		r.Offset = 0
-	}
-	r.Sigma = math.Sqrt(max(mm/w-2*mean*r.Offset+r.Offset*r.Offset, sigmaUnset*sigmaUnset))
-}
-
-const (
-	weakMotion   = 0.1
-	enoughInside = 0.98 // share of the readings inside the log
-	sigmaUnset   = 5.0  // s: no undetermined clock is known better
-)
-
-// logPrior prefers offsets that clocks have: small ones, and small ones beside a
-// whole or half hour of zone or a day. It matters only where evidence is thin.
-func logPrior(offset float64) float64 {
-	near := math.Abs(math.Remainder(offset, 1800))
-	best := -0.3 * math.Log1p(math.Abs(offset)/60)
-	return max(best, -2-0.3*math.Log1p(near/60), -9)
-}
-
 // peaks gives the indices of the largest local maxima, none nearer to a larger
 // one than apart.
 func peaks(offsets, gain []float64, most int) []int {
@@ -454,26 +322,4 @@ func sum(v []float64) float64 {
 		s += x
 	}
 	return s
-}
-
-// carriedBy names the kinds of evidence that carry a good part of the lead over
-// another hypothesis, or of the whole when there is none.
-func (p *peak) carriedBy(other *peak) string {
-	var names []string
-	var lead, most float64
-	gain := make([]float64, len(p.parts))
-	for k, e := range p.parts {
-		gain[k] = e.l
-		if other != nil {
-			gain[k] -= other.parts[k].l
-		}
-		lead += max(gain[k], 0)
-		most = max(most, gain[k])
-	}
-	for k, e := range p.parts {
-		if gain[k] > 0.2*lead || gain[k] == most {
-			names = append(names, e.name)
-		}
-	}
-	return strings.Join(names, "+")
 }

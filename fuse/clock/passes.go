@@ -151,7 +151,7 @@ func logOf(x float64) float64 {
 }
 
 func (p *passes) name() string    { return "passes" }
-func (p *passes) temper() float64 { return 0.5 }
+func (p *passes) temper() float64 { return 0.7 }
 
 // passReach, m, is how far beside the first pass a reading of the second may lie
 // and still be on the same line: pointing, and what GNSS moved in between.

@@ -5,11 +5,12 @@ import "math"
 // stops is the evidence of motion: readings are taken at certain ranks of
 // liveliness – in stop-and-go work, the lowest.
 type stops struct {
-	d   *day
-	m   *motion
-	law law
-	at  []float64 // times asked
-	buf []float64
+	d        *day
+	m        *motion
+	law      law
+	at       []float64 // times asked
+	standing bool      // most readings are taken standing
+	buf      []float64
 }
 
 // mostAsked is how many readings a kind of evidence asks at most, evenly through
@@ -29,6 +30,7 @@ func newStops(d *day, m *motion, h hypothesis) *stops {
 	}
 	s := &stops{d: d, m: m, law: m.lawOf(c, absent), at: every(d.times, mostAsked)}
 	s.buf = make([]float64, len(s.at))
+	s.standing = c[0] > 0.5*float64(len(d.times))
 	return s
 }
 
@@ -45,8 +47,16 @@ func every[T any](v []T, most int) []T {
 	return out
 }
 
-func (s *stops) name() string    { return "stops" }
-func (s *stops) temper() float64 { return 0.5 }
+func (s *stops) name() string { return "stops" }
+
+// temper: where readings are not taken standing, motion still says when the crew
+// was not at work, but nothing to the second.
+func (s *stops) temper() float64 {
+	if s.standing {
+		return 0.5
+	}
+	return 0.15
+}
 
 func (s *stops) each(h hypothesis) []float64 {
 	for k, t := range s.at {

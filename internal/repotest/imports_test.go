@@ -78,7 +78,6 @@ var outside = map[string][]string{
 	"github.com/twpayne/go-kml/v3":         {"export"},
 	"golang.org/x/sys":                     {"internal/outdir"},
 	"golang.org/x/term":                    {"cmd/tracemap"},
-	"gonum.org/v1/gonum":                   {"fuse", "fuse/clock"},
 }
 
 // imports gives each package's imports, tests left out, names without the
