@@ -24,7 +24,7 @@ func (p *shapedPart) widenDistorted(ps []Placed, v []Vertex) {
 		apart := 0
 		for _, m := range f.used[k-half : k+half+1] {
 			s := &f.samples[m]
-			z += sq(f.offset[m]) / (s.white + sq(s.shared))
+			z += sq(f.offset[m]) / (s.white + sq(s.shared) + sq(s.across(f.normal[m])))
 			e2 += sq(f.offset[m])
 			if ps[s.i].Flags.Has(flags.PeakNullApart) {
 				apart++

@@ -21,7 +21,8 @@ const (
 	fewestForGNSS = 25  // readings of a fix quality
 	largestPart   = 160 // readings of a part that take part, for the time's sake
 	smallestPart  = 6
-	leastShared   = 0.8 // of the table: a fit that follows shared errors makes them look small
+	leastGNSS     = 0.9 // of what the receiver or the table says: an error that stays the same for the whole pass shows nowhere in it
+	leastShared   = 0.8  // of the table: a fit that follows shared errors makes them look small
 )
 
 // A scaledPart holds the pieces of a part's covariance, each at unit scale.
@@ -71,7 +72,7 @@ func measureScales(parts []*shapedPart) scales {
 	})
 	sc.white, sc.shared = math.Exp(at[0]), max(math.Exp(at[1]), leastShared)
 	for k, q := range qs {
-		sc.gnss[q] = math.Exp(at[2+k])
+		sc.gnss[q] = max(math.Exp(at[2+k]), leastGNSS)
 	}
 	return sc
 }
