@@ -40,14 +40,17 @@ func (p *shapedPart) tryWithout(ps []Placed, sc *scales) {
 	}
 }
 
-// takenBack lists the readings of each level of the current that lies a large
-// step below the levels on both sides.
+// dipStep, of ln(I), makes a level worth a trial.
+const dipStep = 0.45
+
+// takenBack lists the readings of each level of the current that lies a step
+// below the levels on both sides.
 func (p *shapedPart) takenBack() [][]int {
 	var out [][]int
 	l := p.current.levels
 	for k := 1; k+1 < len(l); k++ {
 		before, own, after := l[k-1].at(l[k].from), l[k].at(l[k].from), l[k+1].at(l[k].to)
-		if math.Log(before/own) < largeStep || math.Log(after/own) < largeStep {
+		if math.Log(before/own) < dipStep || math.Log(after/own) < dipStep {
 			continue
 		}
 		var cluster []int

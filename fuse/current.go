@@ -25,8 +25,7 @@ type currentProfile struct {
 // Steps of the current.
 const (
 	stepPrice  = 14.0 // χ² that a step must explain: two places and a level, chosen from many
-	takenBack  = 60.0 // log-likelihood against a large step that is taken back
-	largeStep  = 0.8  // of ln(I)
+	takenBack  = 25.0 // log-likelihood against a step that is taken back, for one of ln(I)
 	leastStep  = 0.10 // of ln(I): smaller steps are not worth a person's walk
 	levelCount = 3    // readings a level needs
 )
@@ -154,11 +153,11 @@ func (p *currentProfile) price() float64 {
 		a, b := &p.levels[k-1], &p.levels[k]
 		s := (a.to + b.from) / 2
 		step := math.Log(b.at(s) / a.at(s))
-		if math.Abs(step) < largeStep {
+		if math.Abs(step) < dipStep {
 			continue
 		}
 		if step*last < 0 {
-			price += takenBack
+			price += takenBack * min(math.Abs(step), math.Abs(last))
 		}
 		last = step
 	}

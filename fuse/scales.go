@@ -22,7 +22,7 @@ const (
 	largestPart   = 160 // readings of a part that take part, for the time's sake
 	smallestPart  = 6
 	leastGNSS     = 0.9 // of what the receiver or the table says: an error that stays the same for the whole pass shows nowhere in it
-	leastShared   = 0.8  // of the table: a fit that follows shared errors makes them look small
+	leastShared   = 0.8 // of the table: a fit that follows shared errors makes them look small
 )
 
 // A scaledPart holds the pieces of a part's covariance, each at unit scale.
