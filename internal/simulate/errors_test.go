@@ -7,12 +7,10 @@ import (
 	"tracemap/internal/simulate"
 )
 
-// stats gathers a mean, a root mean square and a lagged product.
+// stats gathers a mean and a root mean square.
 type stats struct {
-	n          int
-	sum, sum2  float64
-	lagged     float64
-	laggedRuns int
+	n         int
+	sum, sum2 float64
 }
 
 func (s *stats) add(v float64) { s.n++; s.sum += v; s.sum2 += v * v }

@@ -44,8 +44,7 @@ type finder struct {
 	locate      Locate
 	log         Log
 	rng         *rand.Rand
-	calibration float64            // of the day, standard normal
-	lengths     map[string]float64 // correlation length a line
+	calibration float64 // of the day, standard normal
 }
 
 func newFinder(s Scenario, lines []*Line) *finder {

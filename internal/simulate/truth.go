@@ -113,7 +113,7 @@ func (d *Day) WriteTruth(w io.Writer) error {
 	t := jsonTruth{
 		Scenario: d.Scenario.Name, Seed: d.Scenario.Seed,
 		Origin: [3]float64{o.Lon, o.Lat, o.H}, Start: instant(d.Scenario.Start),
-		Clock: jsonClock{c.Offset, c.Drift, c.Step, c.Cut},
+		Clock: jsonClock(c),
 		Mount: jsonMount{m.Height, m.Forward, m.Right},
 		NMEA:  tally, Record: d.Differences, Spells: []jsonSpell{},
 	}
