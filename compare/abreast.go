@@ -14,6 +14,10 @@ type beside struct {
 	cos     float64 // of the angle between the record and the part there
 }
 
+// endSlack, m, is how far beyond its end a part still counts as beside: ends are
+// where the last reading was taken, to a step.
+const endSlack = 0.1
+
 // cosApart bounds the angle between a record and the straight of a part that is
 // taken for the same line there: 60°. A chamfered corner passes, a crossing does
 // not.
@@ -35,6 +39,10 @@ func (q *part) abreast(p, dir plane.Pt, within, lo, hi float64) (out beside, ok 
 		}
 		// p + λn = a + μd; the product with dir takes n away.
 		mu := p.Sub(a).Dot(dir) / along
+		slack := endSlack / length
+		if i == 1 && mu < 0 && mu >= -slack || i == len(q.pts)-1 && mu > 1 && mu <= 1+slack {
+			mu = min(max(mu, 0), 1)
+		}
 		if mu < 0 || mu > 1 {
 			continue
 		}

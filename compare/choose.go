@@ -12,7 +12,7 @@ import (
 const (
 	exactMost = 40
 	maxNodes  = 100_000
-	maxChain  = 8
+	maxChain  = 100
 )
 
 func rootSquare(s *span) float64 {
@@ -84,7 +84,7 @@ func (c *choice) improve(order []int) bool {
 			continue
 		}
 		before := c.list(order)
-		if c.take(i, 0, map[int]bool{}) > 1e-9 {
+		if c.take(i, nil) > 1e-9 {
 			return true
 		}
 		c.in = map[int]bool{}
@@ -95,9 +95,9 @@ func (c *choice) improve(order []int) bool {
 	return false
 }
 
-// take puts a span in and gives what that gains in all.
-func (c *choice) take(i, depth int, used map[int]bool) float64 {
-	used[i] = true
+// take puts a span in, with those that the chain before it put in, and gives
+// what that gains in all.
+func (c *choice) take(i int, chain []int) float64 {
 	gain := c.m.spans[i].weight
 	out := c.against(i)
 	for _, j := range out {
@@ -105,24 +105,34 @@ func (c *choice) take(i, depth int, used map[int]bool) float64 {
 		gain -= c.m.spans[j].weight
 	}
 	c.in[i] = true
-	if depth >= maxChain {
+	chain = append(chain, i)
+	if len(chain) > maxChain {
 		return gain
 	}
 	for _, j := range out {
-		// Whoever was driven out looks for the best other partner of either line.
+		// Whoever was driven out looks for the best other partner of either line
+		// that the chain has not taken.
 		next, most := -1, 0.0
 		for _, k := range c.m.conflicts[j] {
-			s := &c.m.spans[k]
-			if used[k] || c.in[k] || s.weight <= most || slices.Contains(c.m.conflicts[i], k) {
-				continue
+			if s := &c.m.spans[k]; !c.in[k] && s.weight > most && !c.m.anyAgainst(k, chain) {
+				next, most = k, s.weight
 			}
-			next, most = k, s.weight
 		}
 		if next >= 0 {
-			gain += c.take(next, depth+1, used)
+			gain += c.take(next, chain)
 		}
 	}
 	return gain
+}
+
+// anyAgainst reports whether a span is one of some or excludes one of them.
+func (m *matching) anyAgainst(k int, some []int) bool {
+	for _, i := range some {
+		if _, found := slices.BinarySearch(m.conflicts[k], i); found || i == k {
+			return true
+		}
+	}
+	return false
 }
 
 // exact looks for the best choice by branch and bound, beginning with a good one.

@@ -100,6 +100,7 @@ type jsonMissing struct {
 	Length    figure `json:"length_m"`
 	Reason    string `json:"reason"`
 	Text      string `json:"text"`
+	Near      bool   `json:"near_the_day"`
 }
 
 type jsonExtra struct {
@@ -184,7 +185,7 @@ func (r *Result) json() *jsonResult {
 	}
 	for i := range r.NotLocated {
 		m := &r.NotLocated[i]
-		out.NotLocated = append(out.NotLocated, jsonMissing{m.AsBuiltID, m.Utility, figure(m.Length), m.Reason, m.Text})
+		out.NotLocated = append(out.NotLocated, jsonMissing{m.AsBuiltID, m.Utility, figure(m.Length), m.Reason, m.Text, m.Near})
 	}
 	return out
 }
@@ -195,7 +196,10 @@ func (p *Pair) json() jsonPair {
 		Verdict: word(p.Verdict), LateralVerdict: word(p.LateralVerdict), DepthVerdict: word(p.DepthVerdict), Stations: counts(p.Counts),
 		Lateral: p.Lateral.json(), Depth: p.Depth.json(), MatchedBy: "place", Reversed: p.Reversed, AfterShift: figure(p.AfterShift), NotLocated: []jsonStretch{},
 	}
-	if p.ByID {
+	switch {
+	case p.Points > 0:
+		out.MatchedBy = "points"
+	case p.ByID:
 		out.MatchedBy = "name"
 	}
 	if p.Ambiguous != "" {

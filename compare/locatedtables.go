@@ -129,8 +129,29 @@ func (d *located) takeReadings(f *geofile.File, folder string) error {
 		}
 		r.placed = r.placed && known(r.geo.Lat+r.geo.Lon)
 		d.readings = append(d.readings, r)
+		if r.placed && c("method") == "sonde" && c("part") == "" && c("feature") == "" && c("used") != "false" && c("used") != "0" {
+			d.parts = append(d.parts, sonde(c, &r))
+		}
 		return nil
 	})
 	d.known = found
 	return err
+}
+
+// One σ of a sonde's depth is a constant, m, and a share of it: the tables tell
+// none. Common practice, no source: 5 to 10 %.
+const (
+	sondeFloor = 0.03
+	sondeShare = 0.1
+)
+
+// sonde makes a part of one place of a sonde's reading: a sonde in a pipe is
+// located as points, without a line between them. Its radius is that of a 95 %
+// circle; across the pipe counts one direction of it.
+func sonde(c cells, r *reading) part {
+	const circle = 2.4477 // √χ²(2; 0.95)
+	p := part{line: r.line, utility: orUnknown(c("utility")), fixed: c("gnss_fix") == "rtk_fixed", flags: c("flags")}
+	depth := numberOr(c("depth_m"))
+	p.add(r.geo, numberOr(c("radius_95_m"))*k95/circle, depth, k95*math.Hypot(sondeFloor, sondeShare*depth), numberOr(c("diameter_mm"))/1000)
+	return p
 }

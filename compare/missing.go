@@ -16,6 +16,7 @@ const (
 	NotPlaced     = "not_placed"    // it was read, but the readings have no position
 	BeyondSearch  = "beyond_search" // a line of that name runs farther away than is looked
 	PartnerTaken  = "partner_taken" // what lies beside it is another record's partner
+	OtherUtility  = "other_utility" // the located line of that name is another utility's
 	NothingKnown  = "unknown"       // there are no readings to tell
 	reachOfRecord = 5.0             // m: a reading so near says that the crew was there
 	unplacedShare = 0.3             // of the readings that a stretch would have, one every 5 m
@@ -26,9 +27,20 @@ type Missing struct {
 	AsBuiltID, Utility string
 	Length             float64
 	Reason, Text       string
+	// Near says that the crew or a located line was within nearSite of it: a
+	// record of a whole town is not held against a street.
+	Near bool
 
 	index int
 }
+
+// leastExtra, m, of a located line in no record is told: its ends are known to a
+// step of the search for partners.
+const leastExtra = 5.0
+
+// nearSite, m: farther from all that was done on the day nothing could be
+// expected to be located.
+const nearSite = 25.0
 
 // An Extra is a located line that is in no record.
 type Extra struct {
@@ -42,13 +54,15 @@ type Extra struct {
 // reasons looks into the day for why a stretch has no partner.
 type reasons struct {
 	c        *comparison
+	area     box // of the readings
 	placed   *plane.Index
+	located  *plane.Index
 	placedOn []int          // which reading each point of the index is
 	unplaced map[string]int // readings without a position, by folded name of the line
 }
 
 func (c *comparison) newReasons() *reasons {
-	r := &reasons{c: c, unplaced: map[string]int{}}
+	r := &reasons{c: c, area: emptyBox(), unplaced: map[string]int{}}
 	var points []plane.Polyline
 	for i := range c.located.readings {
 		x := &c.located.readings[i]
@@ -57,16 +71,50 @@ func (c *comparison) newReasons() *reasons {
 			continue
 		}
 		points = append(points, plane.Polyline{x.at})
+		r.area.add(x.at)
 		r.placedOn = append(r.placedOn, i)
 	}
 	r.placed = plane.NewIndex(points...)
+	lines := make([]plane.Polyline, len(c.located.parts))
+	for i := range lines {
+		lines[i] = c.located.parts[i].pts
+	}
+	r.located = plane.NewIndex(lines...)
 	return r
+}
+
+// near reports whether a record comes near what was done on the day.
+func (r *reasons) near(rec *record) bool {
+	if bounds := rec.bounds().grown(nearSite); !bounds.meets(r.area) && !bounds.meets(r.c.site.box) {
+		return false
+	}
+	for _, at := range rec.places(0, rec.length) {
+		if len(r.placed.Near(at, nearSite)) > 0 || len(r.located.Near(at, nearSite)) > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+func (r *record) bounds() box {
+	out := emptyBox()
+	for k := range r.pieces {
+		for _, at := range r.pieces[k].pts {
+			out.add(at)
+		}
+	}
+	return out
 }
 
 // of gives the reason and its words for a stretch of a record.
 func (r *reasons) of(rec int, from, to float64) (code, text string) {
 	c := r.c
 	record := &c.record.records[rec]
+	for _, i := range c.partsOf[fold(record.id)] {
+		if u := c.located.parts[i].utility; kinship(u, record.utility) == 0 {
+			return OtherUtility, fmt.Sprintf("the located line of this name is called %s, the record %s", u, record.utility)
+		}
+	}
 	if n := r.unplaced[fold(record.id)]; float64(n) >= unplacedShare*(to-from)/5 && n > 0 {
 		return NotPlaced, plural(n, "reading of a line of this name has no position: it was taken without a fix", "readings of a line of this name have no position: they were taken without a fix")
 	}
@@ -80,6 +128,9 @@ func (r *reasons) of(rec int, from, to float64) (code, text string) {
 		return NothingKnown, "there are no readings to tell whether the crew was there"
 	}
 	near, all, others := 0, 0, map[string]bool{}
+	if !record.bounds().grown(reachOfRecord).meets(r.area) {
+		return NotSurveyed, fmt.Sprintf("no reading was taken within %.0f m of it", reachOfRecord)
+	}
 	for _, at := range record.places(from, to) {
 		all++
 		hits := r.placed.Near(at, reachOfRecord)
@@ -184,11 +235,13 @@ func (c *comparison) extras() (none, partly []Extra) {
 		q := &c.located.parts[i]
 		e := byLine[q.line]
 		if e == nil {
-			e = &Extra{LineID: q.line, Utility: q.utility}
+			e = &Extra{LineID: q.line, Utility: q.utility, Parts: []int{}}
 			byLine[q.line] = e
 			order = append(order, q.line)
 		}
-		e.Parts = append(e.Parts, q.number)
+		if q.number > 0 && !slices.Contains(e.Parts, q.number) {
+			e.Parts = append(e.Parts, q.number)
+		}
 		e.Length += q.length()
 		e.Matched += c.matchedOf(i)
 	}
@@ -198,7 +251,7 @@ func (c *comparison) extras() (none, partly []Extra) {
 		case e.Matched == 0 && !c.singles[name]:
 			e.Text = c.beside(name)
 			none = append(none, *e)
-		case e.Length-e.Matched > max(2.5*c.opt.Every, 0.05*e.Length) && e.Matched > 0:
+		case e.Length-e.Matched > max(leastExtra, 0.1*e.Length) && e.Matched > 0:
 			partly = append(partly, *e)
 		}
 	}
@@ -230,8 +283,22 @@ func (c *comparison) matchedOf(part int) float64 {
 // beside tells what a located line without a partner runs along.
 func (c *comparison) beside(line string) string {
 	for _, q := range c.partsOf[fold(line)] {
+		if away := c.recordOf(line); away != "" {
+			return away
+		}
 		for _, i := range c.spansBy[q] {
 			return fmt.Sprintf("it runs beside as-built %s, which has another partner", c.record.records[c.match.spans[i].record].id)
+		}
+	}
+	return ""
+}
+
+// recordOf tells that there is a record of a located line's name which it does
+// not fit.
+func (c *comparison) recordOf(line string) string {
+	for i := range c.record.records {
+		if fold(c.record.records[i].id) == fold(line) {
+			return "there is a record of this name, which it does not run beside"
 		}
 	}
 	return ""

@@ -30,6 +30,7 @@ type page struct {
 	Sheets                                             []sheetView
 	Left                                               int // pairs without a sheet
 	Missing                                            []missingRow
+	MoreMissing, Far                                   int // records not listed: too many, or far from the day
 	Extra                                              []extraRow
 	Accuracy                                           []string
 	Rules, Warnings                                    []string
@@ -72,8 +73,11 @@ type missingRow struct{ ID, Letters, Length, Text string }
 
 type extraRow struct{ ID, Letters, Length, Text string }
 
-// mostSheets bounds the page: the pairs that matter most get a picture.
-const mostSheets = 60
+// mostSheets and mostRows bound the page: what matters most is shown.
+const (
+	mostSheets = 60
+	mostRows   = 300
+)
 
 func writePage(w io.Writer, r *Result) error { return pageTemplate.Execute(w, r.page()) }
 
@@ -90,7 +94,14 @@ func (r *Result) page() *page {
 	p.pairs(r, u)
 	for i := range r.NotLocated {
 		m := &r.NotLocated[i]
-		p.Missing = append(p.Missing, missingRow{m.AsBuiltID, o.Look(m.Utility).Letters, u.long(m.Length), m.Text})
+		switch {
+		case !m.Near:
+			p.Far++
+		case len(p.Missing) < mostRows:
+			p.Missing = append(p.Missing, missingRow{m.AsBuiltID, o.Look(m.Utility).Letters, u.long(m.Length), m.Text})
+		default:
+			p.MoreMissing++
+		}
 	}
 	for _, e := range r.NotInRecord {
 		p.Extra = append(p.Extra, extraRow{e.LineID, o.Look(e.Utility).Letters, u.long(e.Length), e.Text})
@@ -130,9 +141,11 @@ func (r *Result) figures(u unit) []fact {
 		length, matched = length+r.Pairs[i].Length, matched+r.Pairs[i].Matched
 	}
 	for i := range r.NotLocated {
-		length += r.NotLocated[i].Length
+		if r.NotLocated[i].Near {
+			length += r.NotLocated[i].Length
+		}
 	}
-	out := []fact{{"lines of the record compared", fmt.Sprintf("%d of %d", len(r.Pairs), r.Records)}}
+	out := []fact{{"lines of the record compared", fmt.Sprintf("%d of %d", len(r.Pairs), len(r.Pairs)+r.nearMissing())}}
 	if length > 0 {
 		out = append(out, fact{"of their length located", fmt.Sprintf("%.0f %%", 100*matched/length)})
 	}
@@ -255,7 +268,10 @@ func (p *Pair) notes(r *Result, u unit) []string {
 	var out []string
 	if len(p.LineIDs) > 0 {
 		how := "found by utility, nearness and direction"
-		if p.ByID {
+		switch {
+		case p.Points > 0:
+			how = fmt.Sprintf("%s located without a line between them", plural(p.Points, "point", "points"))
+		case p.ByID:
 			how = "found by its name"
 		}
 		out = append(out, fmt.Sprintf("Partner: located line %s, %s.", strings.Join(p.LineIDs, ", "), how))

@@ -24,6 +24,7 @@ type Pair struct {
 	DepthVerdict       Verdict
 	Counts             [4]int // stations by verdict
 	ByID               bool
+	Points             int    // it was compared at so many points and not along a line; 0 else
 	Ambiguous          string // what else may be meant; "" for nothing
 	Reversed           bool   // the located line is drawn the other way
 	Gaps               []Stretch
@@ -162,6 +163,7 @@ func (c *comparison) result() *Result {
 		if len(p.Stations) == 0 {
 			m := Missing{AsBuiltID: b.records[i].id, Utility: b.records[i].utility, Length: b.records[i].length, index: i}
 			m.Reason, m.Text = why.of(i, 0, m.Length)
+			m.Near = why.near(&b.records[i])
 			r.NotLocated = append(r.NotLocated, m)
 			continue
 		}
@@ -192,6 +194,12 @@ func (c *comparison) pair(i int, stations, single []Station) Pair {
 	rec := &c.record.records[i]
 	p := Pair{AsBuiltID: rec.id, Utility: rec.utility, Length: rec.length, AfterShift: math.NaN(), record: i}
 	p.Gaps, p.Matched = c.gaps(i, stations)
+	if len(stations) == 0 && len(single) > 0 {
+		p.Points, p.Gaps = len(single), nil
+		for k := range single {
+			p.Matched += single[k].Weight
+		}
+	}
 	p.Coverage = min(100, 100*p.Matched/rec.length)
 	p.Stations = append(stations, single...)
 	slices.SortStableFunc(p.Stations, func(a, b Station) int { return cmp.Compare(a.Station, b.Station) })
@@ -312,7 +320,7 @@ func (r *Result) warn(c *comparison) {
 	wide := 0
 	for i := range c.located.parts {
 		q := &c.located.parts[i]
-		if half := q.meanHalf(0, q.length()); half > c.opt.Search {
+		if half := q.meanHalf(0, q.length()); len(q.pts) > 1 && half > c.opt.Search {
 			wide++
 		}
 	}

@@ -103,10 +103,8 @@ func findShift(bs []block) Shift {
 	s := none
 	s.East, s.North, s.centre = t[0], t[1], middle(bs)
 	s.spread(bs, t, w)
-	s.judge(bs, t)
-	if s.Significant {
-		s.turn(bs)
-	}
+	s.turn(bs)
+	s.judge(bs)
 	return s
 }
 
@@ -284,35 +282,35 @@ func (s *Shift) spread(bs []block, t [3]float64, w []float64) {
 
 // judge says whether the displacement is one: it is many σ, it matters, and most
 // pairs show it.
-func (s *Shift) judge(bs []block, t [3]float64) {
-	worst, zero := map[int]float64{}, map[int]float64{}
-	weight := map[int]float64{}
+func (s *Shift) judge(bs []block) {
+	left, before, weight := map[int]float64{}, map[int]float64{}, map[int]float64{}
 	for i := range bs {
 		b := &bs[i]
-		z := b.lateral - b.n.E*t[0] - b.n.N*t[1]
-		worst[b.pair] += b.weight * z * z
-		zero[b.pair] += b.weight * b.lateral * b.lateral
+		z := b.lateral - b.n.Dot(s.at(b.at))
+		left[b.pair] += b.weight * z * z
+		before[b.pair] += b.weight * b.lateral * b.lateral
 		weight[b.pair] += b.weight * b.sigma * b.sigma
 	}
 	better := 0
-	for pair := range worst {
-		if worst[pair]/weight[pair] <= k95*k95 {
+	for pair := range left {
+		if left[pair]/weight[pair] <= k95*k95 {
 			s.Agreeing++
 		}
-		if worst[pair] < zero[pair] {
+		if left[pair] < before[pair] {
 			better++
 		}
 	}
 	inv := inverse2(s.cov)
-	v := plane.Pt{E: s.East, N: s.North}
+	v := s.vector()
 	chi2 := v.E*v.E*inv[0][0] + 2*v.E*v.N*inv[0][1] + v.N*v.N*inv[1][1]
-	s.Significant = s.Pairs >= leastPairs && chi2 > chi2Two && v.Len() > leastFit &&
+	s.Significant = s.Pairs >= leastPairs && (chi2 > chi2Two && v.Len() > leastFit || known(s.Rotation)) &&
 		2*s.Agreeing > s.Pairs && 3*better >= 2*s.Pairs
 }
 
-// turn looks for a rotation beside the displacement.
+// turn looks for a rotation beside the displacement. It needs two pairs more: a
+// few lines that moved can always be turned into each other.
 func (s *Shift) turn(bs []block) {
-	if s.Pairs < leastPairs+1 || s.Across {
+	if s.Pairs < leastPairs+2 || s.Across {
 		return
 	}
 	t, w := robust(bs, s.centre, true)

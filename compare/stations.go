@@ -146,8 +146,7 @@ func (c *comparison) gaps(r int, stations []Station) (out []Stretch, matched flo
 	rec := &c.record.records[r]
 	for k := range rec.pieces {
 		p := &rec.pieces[k]
-		end := p.from + p.sta[len(p.sta)-1]
-		at := p.from
+		at, end, any := p.from, p.from+p.sta[len(p.sta)-1], false
 		for i := range stations {
 			x := &stations[i]
 			if x.piece != k {
@@ -157,9 +156,9 @@ func (c *comparison) gaps(r int, stations []Station) (out []Stretch, matched flo
 			if x.Station-at > 2.5*c.opt.Every {
 				out = append(out, Stretch{From: at, To: x.Station})
 			}
-			at = x.Station
+			at, any = x.Station, true
 		}
-		if end-at > 2.5*c.opt.Every || at == p.from {
+		if end-at > 2.5*c.opt.Every || !any {
 			out = append(out, Stretch{From: at, To: end})
 		}
 	}

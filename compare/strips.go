@@ -92,7 +92,7 @@ func (s *sheet) plan() {
 	s.ticks(&w)
 	s.direction(&w)
 	s.c.Close("g")
-	w.north(s.c, rightEdge-4, s.y+28)
+	w.north(s.c, rightEdge-14, s.y+30)
 	w.bar(s.c, rightEdge-24, s.y+height-8, 110, s.unit)
 	s.y += height + 8
 }
@@ -161,7 +161,7 @@ func (s *sheet) grid(height, low, high float64, n int) svg.Axis {
 	for _, v := range ticks {
 		y := axis.At(v)
 		s.c.Line(leftEdge, y, rightEdge, y, "grid")
-		s.c.Text(leftEdge-5, y+4, "end", "small", svg.Label(v, step))
+		s.c.Text(leftEdge-5, max(y+4, s.y+9), "end", "small", svg.Label(v, step))
 	}
 	along, _ := s.x.Ticks(10)
 	for _, v := range along {
@@ -319,7 +319,7 @@ func (s *sheet) axis() {
 	for _, v := range ticks {
 		s.c.Text(s.x.At(v), s.y+14, "middle", "small", svg.Label(v, step))
 	}
-	s.c.Text(leftEdge-5, s.y+14, "end", "small", "station, "+s.symbol)
+	s.c.Text(leftEdge-14, s.y+14, "end", "small", "at, "+s.symbol)
 	s.y += 22
 }
 

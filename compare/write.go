@@ -81,7 +81,7 @@ func writeDeviations(w io.Writer, r *Result) error {
 		for k := range p.Stations {
 			s := &p.Stations[k]
 			if err := c.Write([]string{
-				cell(p.AsBuiltID), cell(s.LineID), strconv.Itoa(s.Part), number(s.Station, 3), number(s.At.Lon, 9), number(s.At.Lat, 9),
+				cell(p.AsBuiltID), cell(s.LineID), s.partText(), number(s.Station, 3), number(s.At.Lon, 9), number(s.At.Lat, 9),
 				number(s.Lateral, 3), number(s.Lateral95, 3), number(s.DepthLocated, 3), number(s.DepthAsBuilt, 3), number(s.DepthDiff, 3), number(s.Depth95, 3),
 				s.Verdict().String(),
 			}); err != nil {
@@ -91,6 +91,14 @@ func writeDeviations(w io.Writer, r *Result) error {
 	}
 	c.Flush()
 	return c.Error()
+}
+
+// partText is the number of the located part; blank for a point that is in none.
+func (s *Station) partText() string {
+	if s.Part == 0 {
+		return ""
+	}
+	return strconv.Itoa(s.Part)
 }
 
 // number writes a figure with at most so many decimals; blank for none.
