@@ -63,12 +63,11 @@ type Result struct {
 // that the day's own residuals give.
 func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clock.Result, opt Options) (*Result, error) {
 	d := &locating{ctx: ctx, tr: tr, cl: cl, opt: opt, ps: place(tr, rs, cl, opt)}
-	for _, g := range groupLines(d.ps, opt.MaxGap) {
-		order := orderAlong(d.ps, g.members)
-		d.groups = append(d.groups, g)
-		d.runs = append(d.runs, splitGaps(d.ps, order, opt.MaxGap))
-	}
+	d.arrange(groupLines(d.ps, opt.MaxGap))
 	first, err := d.shapeAll(unitScales())
+	if err == nil && d.joinTwins(first) {
+		first, err = d.shapeAll(unitScales())
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -79,7 +78,7 @@ func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clo
 		return nil, err
 	}
 	d.addPotholes(shaped, &sc)
-	res := &Result{Readings: d.ps, Plane: tr.Plane}
+	res := &Result{Readings: d.ps, Plane: tr.Plane, Warnings: d.warnings}
 	for k := range d.groups {
 		line, err := d.line(k, shaped, &sc)
 		if err != nil {
@@ -101,7 +100,17 @@ type locating struct {
 	ps     []Placed
 	groups []group
 	runs   [][][]int // of each group: its parts' readings, in order along
-	done   int       // parts shaped, both rounds together
+	done   int       // parts shaped, all rounds together
+	// warnings are what a person should know of the grouping.
+	warnings []string
+}
+
+// arrange takes the groups and lays each one's readings in order along its parts.
+func (d *locating) arrange(groups []group) {
+	d.groups, d.runs = groups, nil
+	for _, g := range groups {
+		d.runs = append(d.runs, splitGaps(d.ps, orderAlong(d.ps, g.members), d.opt.MaxGap))
+	}
 }
 
 // shapeAll shapes every part of every group; nil stands for a part of readings at
@@ -129,7 +138,7 @@ func (d *locating) shapeAll(sc scales) ([]*shapedPart, error) {
 				if d.opt.Progress != nil {
 					told.Lock()
 					d.done++
-					d.opt.Progress(d.done, 2*len(runs))
+					d.opt.Progress(d.done, max(d.done, 2*len(runs)))
 					told.Unlock()
 				}
 			}

@@ -62,14 +62,18 @@ func (tr *Track) smooth(raw []fix) {
 		}
 		pred := predict(&run[len(run)-1], f.t-last.t, tr.Accel)
 		d := plane.Pt{E: f.at.E - pred.p[0], N: f.at.N - pred.p[1]}
-		if d.Dot(d) > gate*(pred.pp+r) {
+		far := d.Dot(d) > gate*(pred.pp+r)
+		if far {
 			doubted = append(doubted, k)
 			if f.t-raw[doubted[0]].t < maxDoubt {
 				continue
 			}
+		}
+		if far || len(doubted) > 0 && tr.goOn(raw, &run[len(run)-1], last.t, doubted, f) {
 			// The fixes stay where they are: the position has stepped. Begin anew
 			// with the first of them.
 			k = doubted[0]
+			pred = predict(&run[len(run)-1], raw[k].t-last.t, tr.Accel)
 			tr.Steps = append(tr.Steps, Step{T: raw[k].t, By: plane.Pt{E: raw[k].at.E - pred.p[0], N: raw[k].at.N - pred.p[1]}, From: last.quality, To: f.quality})
 			doubted = doubted[:0]
 			finish()
@@ -84,6 +88,30 @@ func (tr *Track) smooth(raw []fix) {
 	finish()
 }
 
+// goOn reports whether fix f follows from those doubted before it as a walk at
+// the pace before them: then the position has stepped and stays where it is,
+// though a walker might by now have come as far.
+func (tr *Track) goOn(raw []fix, before *filtered, t float64, doubted []int, f *fix) bool {
+	at := &raw[doubted[0]]
+	s := start(at, tr.quickVar(at))
+	was := predict(before, at.t-t, tr.Accel)
+	s.v, s.vv = was.v, was.vv
+	for _, k := range append(doubted[1:len(doubted):len(doubted)], -1) {
+		next := f
+		if k >= 0 {
+			next = &raw[k]
+		}
+		r := tr.quickVar(next)
+		s = predict(&s, next.t-at.t, tr.Accel)
+		d := plane.Pt{E: next.at.E - s.p[0], N: next.at.N - s.p[1]}
+		if d.Dot(d) > gate*(s.pp+r) {
+			return false
+		}
+		s, at = update(s, next, r), next
+	}
+	return true
+}
+
 // quickVar is the variance of one axis of a fix's quick error, m². It follows
 // the epoch's own total error, so that a bad DOP counts less.
 func (tr *Track) quickVar(f *fix) float64 {
@@ -92,11 +120,7 @@ func (tr *Track) quickVar(f *fix) float64 {
 }
 
 func start(f *fix, r float64) filtered {
-	h := f.h
-	if math.IsNaN(h) {
-		h = 0
-	}
-	return filtered{p: [3]float64{f.at.E, f.at.N, h}, pp: r, vv: 4} // 2 m/s: a person
+	return filtered{p: [3]float64{f.at.E, f.at.N, f.h}, pp: r, vv: 4} // 2 m/s: a person
 }
 
 func predict(s *filtered, h, q float64) filtered {
@@ -115,6 +139,9 @@ func update(s filtered, f *fix, r float64) filtered {
 	kv := s.pv / (s.pp + r)
 	z := [3]float64{f.at.E, f.at.N, f.h}
 	for a := range z {
+		if math.IsNaN(s.p[a]) {
+			s.p[a] = z[a] // the first height
+		}
 		d := z[a] - s.p[a]
 		if math.IsNaN(d) {
 			continue // no height this time
