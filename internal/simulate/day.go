@@ -70,7 +70,7 @@ func (d *Day) ownPositions() {
 			next++
 			if d.Scenario.Log.Own == OwnReceiver {
 				if e.Quality != qNone {
-					r.Own, r.OwnHDOP, r.OwnFix = e.Geo, e.HDOP, strconv.Itoa(e.Quality)
+					r.Own, r.OwnHDOP, r.OwnFix = e.Geo, e.Told*e.HDOP, strconv.Itoa(e.Quality)
 				}
 				continue
 			}

@@ -1,6 +1,7 @@
 package simulate_test
 
 import (
+	"iter"
 	"math"
 	"testing"
 
@@ -147,6 +148,41 @@ func TestSmoothErrorsAreSmooth(t *testing.T) {
 		// Half the squared difference is 1 − ρ in the mean. 40 days of 75 τ: 3 %,
 		// times three.
 		within(t, "1 − correlation", st.mean(), 1-want(float64(lag)), 0.1*(1-want(float64(lag))))
+	}
+}
+
+// What a restless receiver tells of its σ goes up and down by as much as asked
+// about what it should tell, and the positions are those of a quiet one.
+func TestRestlessReceiverTellsOnly(t *testing.T) {
+	s := quiet(5)
+	r := s
+	r.GNSS.Restless = 0.25
+	var told []float64
+	for e := range simulate.Invent(r).Epochs() {
+		told = append(told, math.Log(e.Told))
+	}
+	k := 0
+	for e := range simulate.Invent(s).Epochs() {
+		if e.Told != 1 {
+			t.Fatalf("a quiet receiver tells %v", e.Told)
+		}
+		k++
+	}
+	var st stats
+	for _, v := range told {
+		st.add(v)
+	}
+	if k != len(told) {
+		t.Fatalf("%d and %d epochs", k, len(told))
+	}
+	within(t, "σ of ln(told)", st.rms(), 0.25, 0.05) // some 30 independent times or more
+	a, b := simulate.Invent(s), simulate.Invent(r)
+	next, stop := iter.Pull(b.Epochs())
+	defer stop()
+	for e := range a.Epochs() {
+		if o, _ := next(); o.Geo != e.Geo || o.Sigma != e.Sigma {
+			t.Fatalf("at %v s the position or its true σ differs", e.Time)
+		}
 	}
 }
 

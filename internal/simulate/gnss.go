@@ -34,6 +34,7 @@ type GNSS struct {
 	GST      bool
 	GSTScale float64 // what GST says ÷ the true σ
 	Ellipse  bool    // GST's ellipse is filled in
+	Restless float64 // how much what HDOP and GST tell goes up and down within seconds, σ of its logarithm
 	Decimals int     // of the minutes; 0 means 7 with RTK, 5 without
 
 	Outages    Spells // the log has a gap: the radio link to the logger broke
@@ -96,6 +97,7 @@ type Epoch struct {
 	HDOP       float64  //
 	Satellites int      // in use
 	Velocity   plane.Pt // truth, m/s
+	Told       float64  // what HDOP and GST tell ÷ what they should; 1 unless restless
 }
 
 // A receiver makes epochs out of the truth.
@@ -107,6 +109,7 @@ type receiver struct {
 	tilt    [2]process          // forward, right
 	dop     process
 	azimuth float64 // degrees of the ellipse's major axis
+	told    process
 }
 
 // axisRatio is major ÷ minor axis of the error ellipse: away from the equator
@@ -129,6 +132,10 @@ func newReceiver(s Scenario) *receiver {
 	const tiltTime = 4.0 // s: a person levels the antenna anew
 	r.tilt = [2]process{newMarkov(tiltTime, rng), newMarkov(tiltTime, rng)}
 	r.dop = newMarkov(600, rng)
+	// Satellites at the edge of what is usable come and go within seconds, and DOP
+	// and GST with them; the error, filtered by the receiver, does not.
+	const restlessTime = 10 // s
+	r.told = newMarkov(restlessTime, stream(s.Seed, "told"))
 	r.azimuth = 40 * (2*rng.Float64() - 1)
 	return r
 }
@@ -168,6 +175,7 @@ func (s *Scenario) ground(p plane.Pt) float64 {
 func (r *receiver) epoch(t *Track, k int, now, dt float64, active []Spell) *Epoch {
 	e := &Epoch{Time: now, Logged: true, Quality: profileQuality[r.s.GNSS.Profile]}
 	e.HDOP = 0.9 * math.Exp(0.12*r.dop.step(dt))
+	e.Told = math.Exp(r.s.GNSS.Restless * r.told.step(dt))
 	e.Satellites = min(max(int(math.Round(26/e.HDOP)), 5), 32)
 	r.antenna(e, t, k, dt)
 	for _, sp := range active {

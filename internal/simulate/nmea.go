@@ -163,7 +163,7 @@ func (s *speaker) gga(e *Epoch) {
 	s.integer(e.Quality)
 	s.buf = append(s.buf, ',')
 	s.two(e.Satellites)
-	s.number(e.HDOP, 2)
+	s.number(e.Told*e.HDOP, 2)
 	s.number(e.Geo.H-geoidAbove, 3)
 	s.text("M")
 	s.number(geoidAbove, 3)
@@ -248,7 +248,7 @@ func (s *speaker) gst(e *Epoch) {
 		s.end()
 		return
 	}
-	k := s.g.GSTScale
+	k := s.g.GSTScale * e.Told
 	s.number(20*e.Major*(0.8+0.4*s.rng.Float64()), 3) // residuals: not a σ of the position
 	if s.g.Ellipse {
 		s.number(k*e.Major, 3)

@@ -144,6 +144,13 @@ var presets = []Preset{
 		s.GNSS.Profile, s.GNSS.Slow, s.GNSS.Quick = Autonomous, Smooth, 0.001
 		walking(s, AtOnce)
 	}},
+	{"sbas-restless", "SBAS, stop-and-go, HDOP and GST go up and down within seconds, the error does not", func(s *Scenario, _ int) {
+		s.GNSS.Profile, s.GNSS.Restless = SBAS, 0.25
+	}},
+	{"rtk-restless", "RTK, walked both ways, the same without GST", func(s *Scenario, _ int) {
+		s.GNSS.Restless, s.GNSS.GST = 0.25, false
+		walking(s, SomeOfBoth)
+	}},
 	{"phone-positions", "walked once, readings with a phone's positions", func(s *Scenario, _ int) {
 		walking(s, NoReturn)
 		s.Log.Own = OwnPhone

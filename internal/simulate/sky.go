@@ -60,9 +60,9 @@ func (s *speaker) gsa(e *Epoch, c *constellation) {
 				s.two(c.numbers[i])
 			}
 		}
-		s.number(2*e.HDOP, 2)
-		s.number(e.HDOP, 2)
-		s.number(math.Sqrt(3)*e.HDOP, 2)
+		s.number(2*e.Told*e.HDOP, 2)
+		s.number(e.Told*e.HDOP, 2)
+		s.number(math.Sqrt(3)*e.Told*e.HDOP, 2)
 	}
 	s.integer(c.system)
 	s.end()
