@@ -24,6 +24,9 @@ type chunk struct {
 	records []record
 	count   framing
 	tally   tally
+	lib     library
+	skies   []uint32  // where GSV starts
+	firsts  []uint32  // where the first of each type that no epoch is made of starts
 	first   lineState // of the line an earlier chunk began, if it ended here
 	ended   bool      // first holds
 	last    lineState // of the line the next chunk goes on with
@@ -115,15 +118,17 @@ func (c *chunk) scan() {
 	s := newScanner(c.data, c.continued)
 	s.met = c.met
 	c.records = c.records[:0]
+	c.skies, c.firsts = c.skies[:0], c.firsts[:0]
 	c.tally.reset()
 	var found sentence
 	for s.next(&found) {
-		c.tally.add(&found)
+		first := c.tally.add(&found)
 		if found.sum == sumWrong {
 			continue
 		}
 		k := kindOf(found.addr)
-		if k == kindOther {
+		if k >= kindCount {
+			c.scanRare(k, &found, first)
 			continue
 		}
 		n := len(c.records)
@@ -146,6 +151,26 @@ func (c *chunk) scan() {
 		}
 	}
 	c.count, c.first, c.ended, c.last = s.count, s.firstEnd, s.firstEndKnown, s.line
+}
+
+// scanRare takes note of a sentence that is left to the library, if its checksum
+// vouches for it.
+func (c *chunk) scanRare(k kind, s *sentence, first bool) {
+	if s.sum != sumRight {
+		return
+	}
+	if first {
+		c.firsts = append(c.firsts, uint32(s.at))
+	}
+	switch k {
+	case kindSky:
+		c.skies = append(c.skies, uint32(s.at))
+	case kindHeading:
+		var r record
+		if c.lib.heading(c.data[s.at:], &r) {
+			c.records = append(c.records, r)
+		}
+	}
 }
 
 // pipeline reads logs in chunks, and keeps the chunks' memory from one log to the

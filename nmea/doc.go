@@ -14,6 +14,8 @@
 //	kinds.go     the fields of GGA, GNS, RMC, GLL, GST, ZDA, GSA and VTG, each with
 //	             the list of its fields numbered as in the sentence
 //	field.go     numbers, times, angles and dates out of bytes
+//	rare.go      a heading, and what else go-nmea reads: see below
+//	sky.go       satellites in view and their C/N0, looked at now and then
 //	group.go     sentences of one time become one draft of an epoch, whatever their order
 //	date.go      the dates told are votes on where a source's count of days begins
 //	calendar.go  count of days to date: week rollover, sources without a date
@@ -21,8 +23,11 @@
 //	merge.go     drafts of one time are joined, and become epochs
 //	warn.go      what a person should know
 //
-// Other sentences are counted by type and not looked into. In the tests
-// github.com/adrianmo/go-nmea reads the same sentences as a reference.
+// Sentences of other types are counted, and read by github.com/adrianmo/go-nmea as
+// far as they are of use: HDT and THS each, of GSV those of one epoch in some eight
+// minutes, of the rest the first of its type, so that Stats.Other can say whether it
+// could be read. The eight kinds above have parsers of their own for speed, and in
+// the tests go-nmea reads the same sentences as a reference.
 //
 // # Errors
 //

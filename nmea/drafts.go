@@ -21,7 +21,7 @@ type draft struct {
 // newDraft gives a draft in which nothing is told but its time.
 func newDraft(t int64) draft {
 	return draft{Epoch: Epoch{Nanos: t, Lat: math.NaN(), Lon: math.NaN(), Alt: math.NaN(), Sep: nan,
-		SigmaN: nan, SigmaE: nan, SigmaU: nan, HDOP: nan, VDOP: nan, Age: nan, Speed: nan, Course: nan}}
+		SigmaN: nan, SigmaE: nan, SigmaU: nan, HDOP: nan, VDOP: nan, Age: nan, Speed: nan, Course: nan, Heading: nan}}
 }
 
 var nan = float32(math.NaN())

@@ -64,6 +64,7 @@ type Epoch struct {
 	Age      float32 // age of the corrections, s
 	Speed    float32 // over ground, m/s
 	Course   float32 // degrees from true north
+	Heading  float32 // from antenna to antenna of a receiver that has two, degrees from true north
 	Quality  Quality
 	Sats     uint8  // in use
 	File     uint16 // index of the log's source

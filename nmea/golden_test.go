@@ -165,6 +165,12 @@ func printLog(l *nmea.Log) []byte {
 	fmt.Fprintf(&b, "epochs %d, repeated %d, backward %d, other receiver %d\n", s.Epochs, s.Repeated, s.Backward, s.OtherReceiver)
 	fmt.Fprintf(&b, "fix: %s\n", counts(s.Fix))
 	fmt.Fprintf(&b, "date assumed %t, unknown %t\n", l.DateAssumed, l.DateUnknown)
+	for _, name := range slices.Sorted(maps.Keys(s.Other)) {
+		fmt.Fprintf(&b, "nothing from %s: %d, %q\n", name, s.Other[name].N, s.Other[name].Why)
+	}
+	if l.Sky.Looks > 0 {
+		fmt.Fprintf(&b, "sky: looks %d, in view %v, C/N0 %.2f dB-Hz\n", l.Sky.Looks, l.Sky.InView, l.Sky.CN0)
+	}
 	for _, f := range l.Files {
 		fmt.Fprintf(&b, "file %s: bytes %d, lines %d, sentences %d, epochs %d, resolution %.3g m, error %v\n",
 			f.Name, f.Bytes, f.Lines, f.Sentences, f.Epochs, f.Resolution, f.Err)
@@ -181,10 +187,14 @@ func printLog(l *nmea.Log) []byte {
 	fmt.Fprintln(&b, "\ntime lat lon alt sep | σn σe σu cov | hdop vdop age | speed course | quality sats | file:line")
 	for i := range l.Epochs {
 		e := &l.Epochs[i]
-		fmt.Fprintf(&b, "%s %.10f %.10f %g %g | %g %g %g %.4g | %g %g %g | %.4g %g | %s %d | %d:%d\n",
+		fmt.Fprintf(&b, "%s %.10f %.10f %g %g | %g %g %g %.4g | %g %g %g | %.4g %g | %s %d | %d:%d",
 			e.UTC().Format("2006-01-02T15:04:05.999999999Z"), e.Lat, e.Lon, e.Alt, e.Sep,
 			e.SigmaN, e.SigmaE, e.SigmaU, e.CovNE, e.HDOP, e.VDOP, e.Age, e.Speed, e.Course,
 			e.Quality, e.Sats, e.File, e.Line)
+		if e.Heading == e.Heading {
+			fmt.Fprintf(&b, " | heading %g", e.Heading)
+		}
+		b.WriteByte('\n')
 	}
 	return b.Bytes()
 }

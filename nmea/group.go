@@ -36,7 +36,7 @@ func (g *grouper) startSource(file int) {
 // add takes one record in.
 func (g *grouper) add(r *record) {
 	switch {
-	case r.kind == kindGSA || r.kind == kindVTG: // they tell no time
+	case r.kind == kindGSA || r.kind == kindVTG || r.kind == kindHeading: // they tell no time
 		if g.touched >= 0 && r.fix {
 			fillUntimed(&g.drafts.at(g.touched).Epoch, r)
 		}
@@ -198,12 +198,16 @@ func fillHeight(e *Epoch, r *record) {
 	e.Sats = max(e.Sats, r.sats)
 }
 
-// fillUntimed takes GSA and VTG, which belong to the epoch spoken of last. Of
-// several GSA the smallest VDOP counts: no system alone is better than all.
+// fillUntimed takes GSA, VTG and headings, which belong to the epoch spoken of
+// last. Of several GSA the smallest VDOP counts: no system alone is better than all.
 func fillUntimed(e *Epoch, r *record) {
-	if r.kind == kindVTG {
+	switch r.kind {
+	case kindVTG:
 		fillIn(&e.Speed, r.speed)
 		fillIn(&e.Course, r.course)
+		return
+	case kindHeading:
+		fillIn(&e.Heading, r.course)
 		return
 	}
 	fillIn(&e.HDOP, r.hdop)

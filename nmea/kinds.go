@@ -20,7 +20,11 @@ const (
 	kindGSA
 	kindVTG
 	kindCount
-	kindOther = kindCount
+
+	// Those that are left to a library: see rare.go.
+	kindHeading // HDT and THS
+	kindSky     // GSV
+	kindOther
 )
 
 // kinds is the table of what is read. To add a kind: a row, a parser with the
@@ -66,23 +70,27 @@ func kindOf(addr []byte) kind {
 	if len(addr) != 5 || addr[0] == 'P' {
 		return kindOther
 	}
-	switch [3]byte(addr[2:5]) {
-	case [3]byte{'G', 'G', 'A'}:
+	switch string(addr[2:]) {
+	case "GGA":
 		return kindGGA
-	case [3]byte{'G', 'N', 'S'}:
+	case "GNS":
 		return kindGNS
-	case [3]byte{'R', 'M', 'C'}:
+	case "RMC":
 		return kindRMC
-	case [3]byte{'G', 'L', 'L'}:
+	case "GLL":
 		return kindGLL
-	case [3]byte{'G', 'S', 'T'}:
+	case "GST":
 		return kindGST
-	case [3]byte{'Z', 'D', 'A'}:
+	case "ZDA":
 		return kindZDA
-	case [3]byte{'G', 'S', 'A'}:
+	case "GSA":
 		return kindGSA
-	case [3]byte{'V', 'T', 'G'}:
+	case "VTG":
 		return kindVTG
+	case "GSV":
+		return kindSky
+	case "HDT", "THS":
+		return kindHeading
 	}
 	return kindOther
 }
@@ -111,7 +119,7 @@ type record struct {
 	vdop    float32
 	age     float32
 	speed   float32
-	course  float32
+	course  float32 // of HDT and THS: the heading
 	sigmaN  float32
 	sigmaE  float32
 	sigmaU  float32

@@ -87,6 +87,7 @@ func complete(a, b *draft) {
 	fillIn(&first.Age, second.Age)
 	fillIn(&first.Speed, second.Speed)
 	fillIn(&first.Course, second.Course)
+	fillIn(&first.Heading, second.Heading)
 	first.Sats = max(first.Sats, second.Sats)
 	*a = first
 }

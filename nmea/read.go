@@ -32,6 +32,7 @@ type Options struct {
 type Log struct {
 	Epochs []Epoch // times strictly increasing, every one with a valid position
 	Stats  Stats
+	Sky    Sky
 	Gaps   []Gap
 	Files  []File
 	Aside  []SetAside // the first of the sentences that could not be read
@@ -52,8 +53,8 @@ func Read(ctx context.Context, sources []Source, opt Options) (*Log, error) {
 	if opt.chunk == 0 {
 		opt.chunk = chunkSize
 	}
-	l := &Log{Stats: Stats{Sentences: map[string]int{}, Fix: map[string]int{}}}
-	in := intake{log: l, opt: opt, pipe: pipeline{size: opt.chunk}}
+	l := &Log{Stats: Stats{Sentences: map[string]int{}, Fix: map[string]int{}, Other: map[string]Other{}}}
+	in := intake{log: l, opt: opt, pipe: pipeline{size: opt.chunk}, whys: map[string]string{}, sky: looker{inView: map[string]int{}}}
 	if len(sources) > math.MaxUint16 {
 		return nil, fmt.Errorf("%d files are more than one log can have (%d)", len(sources), math.MaxUint16)
 	}
@@ -76,8 +77,10 @@ type intake struct {
 	opt   Options
 	pipe  pipeline
 	group grouper
-	parts []part    // one a source
-	line  lineState // of a line that goes on in the next chunk
+	parts []part            // one a source
+	line  lineState         // of a line that goes on in the next chunk
+	whys  map[string]string // why a type cannot be read, empty where it can be
+	sky   looker
 }
 
 // read takes one source in.
@@ -116,6 +119,10 @@ func (in *intake) take(c *chunk, file *File) {
 		c.records[i].line += uint32(file.Lines)
 		in.group.add(&c.records[i])
 	}
+	for _, at := range c.firsts {
+		in.judge(c.data[at:])
+	}
+	in.sky.take(c.data, c.skies)
 	for _, a := range c.tally.aside {
 		if len(l.Aside) < asideKept {
 			a.File = file.Name

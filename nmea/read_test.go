@@ -317,6 +317,8 @@ func TestSniff(t *testing.T) {
 		"one without":         {"$GPGLL,5206.1,N,00454.7,W,093000,A\r\n", false},
 		"readings":            {"time,line,depth_m\n2026-11-25T09:30:00Z,L1,1.23\n", false},
 		"money":               {"item;price\npipe;$GP12,50\n", false},
+		"GSV without a sum":   {strings.Repeat("$GPGSV,1,1,00\r\n", 2), false},
+		"heading without":     {strings.Repeat("$GPHDT,1.0,T\r\n", 2), false},
 		"wrong checksum":      {"$GPGLL,5206.1,N,00454.7,W,093000,A*00\r\n", false},
 		"GeoJSON":             {`{"type":"FeatureCollection","features":[]}`, false},
 		"nothing":             {"", false},

@@ -42,7 +42,7 @@ func parseLine(line []byte) (r record, f fields, read, ok bool) {
 		return r, f, false, false
 	}
 	k := kindOf(found.addr)
-	if k == kindOther {
+	if k >= kindCount {
 		return r, f, false, false
 	}
 	ok = k.read(&found, &f, &r)
@@ -198,7 +198,7 @@ func TestReferenceOnRealLogs(t *testing.T) {
 		s := newScanner(raw, false)
 		var found sentence
 		for s.next(&found) {
-			if found.sum != sumRight || kindOf(found.addr) == kindOther || kindOf(found.addr) == kindGST {
+			if found.sum != sumRight || kindOf(found.addr) >= kindCount || kindOf(found.addr) == kindGST {
 				continue
 			}
 			line := rebuild(&found)

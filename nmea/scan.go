@@ -27,6 +27,7 @@ type sentence struct {
 	sum    sum
 	closed bool  // CR or LF follows: the end was not cut off
 	line   int64 // from 1 within the chunk
+	at     int   // where it starts in the chunk
 }
 
 // framing counts what a scanner met beside the sentences.
@@ -177,7 +178,7 @@ func (s *scanner) frame(n int, out *sentence) {
 		s.count.midLine++
 	}
 	s.line.sentence = true
-	out.line = s.count.lines + 1
+	out.line, out.at = s.count.lines+1, begin
 	out.addr = s.data[begin+1 : begin+1+n]
 	rest := s.data[begin:min(len(s.data), begin+maxSentence)]
 	star, x := plainEnd(rest[1:])

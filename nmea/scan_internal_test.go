@@ -108,6 +108,13 @@ func drawSentence(t *rapid.T, tod int) []byte {
 		"GNGSA,A,3,80,71,,,,,,,,,,,1.83,1.09,1.47,2",
 		"GNVTG,84.4,T,,M,1.9,N,3.5,K,D",
 		"PXXXX,1,2,3",
+		fmt.Sprintf("GPHDT,%d.25,T", rapid.IntRange(0, 400).Draw(t, "heading")),
+		"GNTHS,84.4,A",
+		fmt.Sprintf("GPGSV,%d,1,04,02,25,061,%02d,1", rapid.IntRange(1, 2).Draw(t, "groups"), q),
+		"GPGSV,2,2,05,07,48,066,,1",
+		"IIMWV,214.8,R,0.1,K,A",
+		"IIMWV,",
+		"GPTXT,01",
 	}).Draw(t, "body")
 	end := rapid.SampledFrom([]string{"\r\n", "\n", "", "\r", " \r\n"}).Draw(t, "end")
 	if rapid.IntRange(0, 5).Draw(t, "sum") == 0 {

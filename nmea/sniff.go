@@ -14,7 +14,7 @@ func Sniff(head []byte) bool {
 		case sumRight:
 			return true
 		case sumNone:
-			if k := kindOf(found.addr); k != kindOther && k.read(&found, &f, &r) {
+			if k := kindOf(found.addr); k < kindCount && k.read(&found, &f, &r) {
 				whole++
 			}
 		}

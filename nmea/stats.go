@@ -9,8 +9,9 @@ import (
 // BadChecksum and NoChecksum.
 type Stats struct {
 	Bytes     int64
-	Lines     int64          // a last line without an end counts
-	Sentences map[string]int // with right checksum, by type without talker
+	Lines     int64            // a last line without an end counts
+	Sentences map[string]int   // with right checksum, by type without talker
+	Other     map[string]Other // those of Sentences from which nothing is taken
 
 	BadChecksum         int
 	NoChecksum          int

@@ -24,16 +24,18 @@ const asideKept = 20
 
 func (t *tally) reset() { *t = tally{more: nil, aside: t.aside[:0]} }
 
-// add counts a sentence.
-func (t *tally) add(s *sentence) {
+// add counts a sentence, and reports whether it is the first of its type that has
+// a right checksum.
+func (t *tally) add(s *sentence) (first bool) {
 	switch s.sum {
 	case sumWrong:
 		t.wrong++
 	case sumNone:
 		t.none++
 	default:
-		t.count(typeName(s.addr))
+		return t.count(typeName(s.addr))
 	}
+	return false
 }
 
 // typeName is the address without its talker. Proprietary sentences and
@@ -45,11 +47,10 @@ func typeName(addr []byte) []byte {
 	return addr
 }
 
-// count adds one to a type.
-func (t *tally) count(name []byte) {
+// count adds one to a type, and reports whether it is the first.
+func (t *tally) count(name []byte) bool {
 	if len(name) > 8 {
-		t.countMore(name)
-		return
+		return t.countMore(name)
 	}
 	var key uint64
 	for i, c := range name {
@@ -61,22 +62,22 @@ func (t *tally) count(name []byte) {
 		case e.n == 0 && t.filled < 48:
 			t.filled++
 			*e = typeCount{key, string(name), 1}
-			return
+			return true
 		case e.n == 0:
-			t.countMore(name)
-			return
+			return t.countMore(name)
 		case e.key == key:
 			e.n++
-			return
+			return false
 		}
 	}
 }
 
-func (t *tally) countMore(name []byte) {
+func (t *tally) countMore(name []byte) bool {
 	if t.more == nil {
 		t.more = map[string]int{}
 	}
 	t.more[string(name)]++
+	return t.more[string(name)] == 1
 }
 
 // addTo adds the types to a log's.

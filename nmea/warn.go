@@ -26,6 +26,8 @@ func (in *intake) finish() {
 	l, stats := in.log, &in.log.Stats
 	stats.Epochs = len(l.Epochs)
 	in.countUntimed()
+	in.listOthers()
+	l.Sky = in.sky.sky()
 	if stats.Epochs > 0 {
 		stats.From, stats.To = l.Epochs[0].UTC(), l.Epochs[stats.Epochs-1].UTC()
 	}

@@ -2,12 +2,15 @@ package main
 
 import (
 	"fmt"
+	"maps"
+	"math"
 	"slices"
 	"strings"
 	"time"
 
 	"tracemap/export"
 	"tracemap/internal/survey"
+	"tracemap/nmea"
 )
 
 // overview is what inspect says to a person.
@@ -45,6 +48,7 @@ func receiverRows(row func(string, string, ...any), d *survey.Day, s *export.Sum
 	}
 	row("fixes", "%s", shares(st.Fix))
 	row("sentences", "%s", kinds(st.Sentences))
+	elsewhereRows(row, d.NMEA)
 	row("damaged", "%d with a wrong checksum, %d without one, %d malformed", st.BadChecksum, st.NoChecksum, st.Malformed)
 	if len(d.NMEA.Gaps) == 0 {
 		row("gaps", "none")
@@ -60,6 +64,53 @@ func receiverRows(row func(string, string, ...any), d *survey.Day, s *export.Sum
 		}
 		row(name, "%.0f s from %s", g.Seconds(), day(g.From))
 	}
+}
+
+// elsewhereRows tells what the log holds beside positions.
+func elsewhereRows(row func(string, string, ...any), l *nmea.Log) {
+	if l.Sky.Looks > 0 {
+		row("satellites", "%s", skyText(&l.Sky))
+	}
+	headings := 0
+	for i := range l.Epochs {
+		if h := l.Epochs[i].Heading; h == h {
+			headings++
+		}
+	}
+	if headings > 0 {
+		row("heading", "true heading at %d of %s", headings, count(len(l.Epochs), "position", "positions"))
+	}
+	var readable, unreadable []string
+	for _, name := range slices.Sorted(maps.Keys(l.Stats.Other)) {
+		if why := l.Stats.Other[name].Why; why != "" {
+			unreadable = append(unreadable, fmt.Sprintf("%s (%s)", name, why))
+		} else {
+			readable = append(readable, name)
+		}
+	}
+	if len(readable) > 0 {
+		row("not needed", "%s", strings.Join(readable, ", "))
+	}
+	if len(unreadable) > 0 {
+		row("not read", "%s", strings.Join(unreadable, ", "))
+	}
+}
+
+func skyText(sky *nmea.Sky) string {
+	var systems []string
+	all := 0.0
+	for _, name := range slices.Sorted(maps.Keys(sky.InView)) {
+		systems = append(systems, fmt.Sprintf("%s %.0f", name, sky.InView[name]))
+		all += sky.InView[name]
+	}
+	text := fmt.Sprintf("%.0f in view", all)
+	if len(systems) > 0 {
+		text += " (" + strings.Join(systems, ", ") + ")"
+	}
+	if !math.IsNaN(sky.CN0) {
+		text += fmt.Sprintf(", signals %.0f dB-Hz on average", sky.CN0)
+	}
+	return text
 }
 
 func readingRows(row func(string, string, ...any), d *survey.Day, s *export.Summary) {

@@ -33,6 +33,7 @@ var order = []string{
 	"internal/simulate",
 	"internal/score",
 	"internal/outdir",
+	"internal/record",
 	"internal/survey",
 	"internal/fieldlogs",
 	"internal/accuracy",
@@ -70,13 +71,15 @@ var exempt = map[[2]string]string{
 // outside lists the modules of others and the packages that may import them, so
 // that leaving one touches one place.
 var outside = map[string][]string{
+	"github.com/adrianmo/go-nmea":          {"nmea"},
 	"github.com/ncruces/go-sqlite3":        {"export", "internal/geofile"},
 	"github.com/pelletier/go-toml/v2":      {"readings"},
 	"github.com/peterstace/simplefeatures": {"export", "internal/geofile"},
 	"github.com/spf13/pflag":               {"cmd/tracemap"},
 	"github.com/tidwall/rtree":             {"geodesy/plane"},
 	"github.com/twpayne/go-kml/v3":         {"export"},
-	"golang.org/x/sys":                     {"internal/outdir"},
+	"go.bug.st/serial":                     {"internal/record"},
+	"golang.org/x/sys":                     {"internal/outdir", "internal/record"},
 	"golang.org/x/term":                    {"cmd/tracemap"},
 }
 
