@@ -49,7 +49,8 @@ func run(args []string, in io.Reader, out, err io.Writer) (status int) {
 	if failure == nil || errors.Is(failure, errHelped) {
 		return statusDone
 	}
-	if ctx.Err() != nil {
+	var keeps keptError
+	if ctx.Err() != nil && !errors.As(failure, &keeps) {
 		c.fail(errors.New("interrupted; nothing was written"))
 		return statusInterrupted
 	}

@@ -24,6 +24,7 @@ var verbs = []verb{
 	{"convert", "FILE...", "logs in, map files out", runConvert},
 	{"inspect", "FILE...", "what is in these logs, and is it good enough", runInspect},
 	{"compare", "LOCATED ASBUILT", "as-located against as-built: what agrees, what differs", runCompare},
+	{"record", "SOURCE", "record a live receiver into hourly logs", runRecord},
 	{"demo", "DIR", "write an invented day with known truth", runDemo},
 	{"version", "", "print the version", runVersion},
 }
