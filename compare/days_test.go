@@ -23,6 +23,17 @@ import (
 // the command writes it.
 func locate(t testing.TB, d *simulate.Day) string {
 	t.Helper()
+	return locateAs(t, d, "geojson,csv")
+}
+
+// demo is the day in the invented town.
+func demo(t testing.TB) *simulate.Day {
+	t.Helper()
+	return simulate.Invent(simulate.Demo())
+}
+
+func locateAs(t testing.TB, d *simulate.Day, list string) string {
+	t.Helper()
 	var log, readings bytes.Buffer
 	if _, err := d.WriteNMEA(&log); err != nil {
 		t.Fatal(err)
@@ -51,7 +62,7 @@ func locate(t testing.TB, d *simulate.Day) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	formats, err := survey.ParseFormats("geojson,csv")
+	formats, err := survey.ParseFormats(list)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -4,75 +4,96 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"strconv"
+
+	"tracemap/geodesy"
 )
-
-type jsonFeature struct {
-	Type       string         `json:"type"`
-	Geometry   jsonGeometry   `json:"geometry"`
-	Properties map[string]any `json:"properties"`
-}
-
-type jsonGeometry struct {
-	Type        string `json:"type"`
-	Coordinates any    `json:"coordinates"`
-}
-
-func lonLat(lon, lat float64) [2]place { return [2]place{place(lon), place(lat)} }
 
 // writeGeoJSON writes RFC 7946: a Point a station on the record with what
 // deviations.csv says of it and both verdicts, and a LineString a station from
-// the record to the located line. The property kind tells them apart.
+// the record to the located line. The property kind tells them apart. The text is
+// put together by hand: a town has hundreds of thousands of stations.
 func writeGeoJSON(w io.Writer, r *Result) error {
-	if _, err := fmt.Fprintf(w, "{\"type\":\"FeatureCollection\",\"name\":\"deviations\",\"about\":%s,\"features\":[", r.about()); err != nil {
-		return err
-	}
-	first := true
-	write := func(f jsonFeature) error {
-		text, err := json.Marshal(f)
-		if err != nil {
-			return err
-		}
-		if !first {
-			text = append([]byte(","), text...)
-		}
-		first = false
-		_, err = w.Write(append([]byte("\n"), text...))
-		return err
-	}
-	for i := range r.Pairs {
-		p := &r.Pairs[i]
-		for k := range p.Stations {
-			s := &p.Stations[k]
-			if err := write(jsonFeature{"Feature", jsonGeometry{"Point", lonLat(s.At.Lon, s.At.Lat)}, s.properties(p, "station")}); err != nil {
-				return err
-			}
-			line := [][2]place{lonLat(s.At.Lon, s.At.Lat), lonLat(s.Beside.Lon, s.Beside.Lat)}
-			if err := write(jsonFeature{"Feature", jsonGeometry{"LineString", line}, s.properties(p, "difference")}); err != nil {
-				return err
-			}
-		}
-	}
-	_, err := io.WriteString(w, "\n]}\n")
-	return err
-}
-
-func (s *Station) properties(p *Pair, kind string) map[string]any {
-	return map[string]any{
-		"kind": kind, "as_built_id": p.AsBuiltID, "line_id": s.LineID, "part": s.Part, "utility": p.Utility, "station_m": figure(s.Station),
-		"lateral_m": figure(s.Lateral), "lateral_95_m": figure(s.Lateral95), "depth_located_m": figure(s.DepthLocated), "depth_as_built_m": figure(s.DepthAsBuilt),
-		"depth_diff_m": figure(s.DepthDiff), "depth_95_m": figure(s.Depth95), "verdict": s.Verdict().String(),
-		"lateral_verdict": word(s.LateralVerdict), "depth_verdict": word(s.DepthVerdict),
-	}
-}
-
-// about is what goes with the file as a whole.
-func (r *Result) about() string {
-	text, err := json.Marshal(map[string]any{
+	about, err := json.Marshal(map[string]any{
 		"tool": r.Options.Tool, "located": r.Located, "as_built": r.AsBuilt, "surveyed": r.Day, "frame": r.site.frame.String(),
 		"verdict": r.Sentence(), "caution": r.Options.Caution,
 	})
 	if err != nil {
-		return "{}"
+		return err
 	}
-	return string(text)
+	if _, err := fmt.Fprintf(w, "{\"type\":\"FeatureCollection\",\"name\":\"deviations\",\"about\":%s,\"features\":[", about); err != nil {
+		return err
+	}
+	var b []byte
+	between := "\n"
+	for i := range r.Pairs {
+		p := &r.Pairs[i]
+		pair := append(quoted([]byte(`,"as_built_id":`), p.AsBuiltID), `,"utility":`...)
+		pair = quoted(pair, p.Utility)
+		for k := range p.Stations {
+			s := &p.Stations[k]
+			b = append(b[:0], between...)
+			between = ",\n"
+			b = append(b, `{"type":"Feature","geometry":{"type":"Point","coordinates":`...)
+			b = append(appendPlace(b, s.At), `},"properties":{"kind":"station"`...)
+			b = s.appendProperties(append(b, pair...))
+			b = append(b, ",\n"+`{"type":"Feature","geometry":{"type":"LineString","coordinates":[`...)
+			b = append(appendPlace(b, s.At), ',')
+			b = append(appendPlace(b, s.Beside), `]},"properties":{"kind":"difference"`...)
+			b = s.appendProperties(append(b, pair...))
+			if _, err := w.Write(b); err != nil {
+				return err
+			}
+		}
+	}
+	_, err = io.WriteString(w, "\n]}\n")
+	return err
+}
+
+// quoted appends a text as a JSON string.
+func quoted(b []byte, s string) []byte {
+	text, err := json.Marshal(s)
+	if err != nil {
+		text = []byte(`""`) // a string always marshals
+	}
+	return append(b, text...)
+}
+
+// appendPlace appends a position, to a tenth of a millimetre.
+func appendPlace(b []byte, g geodesy.Geo) []byte {
+	b = strconv.AppendFloat(append(b, '['), round(g.Lon, 9), 'f', -1, 64)
+	b = strconv.AppendFloat(append(b, ','), round(g.Lat, 9), 'f', -1, 64)
+	return append(b, ']')
+}
+
+// appendProperties appends what is known of a station, and closes the feature.
+func (s *Station) appendProperties(b []byte) []byte {
+	b = quoted(append(b, `,"line_id":`...), s.LineID)
+	b = strconv.AppendInt(append(b, `,"part":`...), int64(s.Part), 10)
+	for _, v := range [...]struct {
+		name  string
+		value float64
+	}{
+		{"station_m", s.Station}, {"lateral_m", s.Lateral}, {"lateral_95_m", s.Lateral95}, {"depth_located_m", s.DepthLocated},
+		{"depth_as_built_m", s.DepthAsBuilt}, {"depth_diff_m", s.DepthDiff}, {"depth_95_m", s.Depth95},
+	} {
+		b = append(append(append(b, `,"`...), v.name...), `":`...)
+		if known(v.value) {
+			b = strconv.AppendFloat(b, round(v.value, 3), 'f', -1, 64)
+		} else {
+			b = append(b, "null"...)
+		}
+	}
+	for _, v := range [...]struct {
+		name  string
+		value Verdict
+	}{{"verdict", s.Verdict()}, {"lateral_verdict", s.LateralVerdict}, {"depth_verdict", s.DepthVerdict}} {
+		b = append(append(append(b, `,"`...), v.name...), `":`...)
+		if v.value == Unjudged {
+			b = append(b, "null"...)
+		} else {
+			b = append(append(append(b, '"'), v.value.String()...), '"')
+		}
+	}
+	return append(b, "}}"...)
 }

@@ -78,19 +78,19 @@ func accuracyOf(lateral, depth Stats, opt *Options) Accuracy {
 		a.Vertical, a.RMSEz = NSSDAVertical(depth.RMSE), depth.RMSE
 		a.ASPRSV = ASPRS2(depth.RMSE, opt.DepthAccuracy/k95)
 	}
-	a.Statement = a.words()
+	a.Statement = a.words(unit{opt.Imperial})
 	return a
 }
 
 // words is the sentence that the standard asks for, with what keeps it from
 // being the whole of it.
-func (a *Accuracy) words() string {
+func (a *Accuracy) words(u unit) string {
 	if !known(a.Horizontal) {
 		return "Nothing was compared."
 	}
-	text := fmt.Sprintf("Located and as-built agree within %.2f m horizontally", a.Horizontal)
+	text := fmt.Sprintf("Located and as-built agree within %s horizontally", u.small(a.Horizontal))
 	if known(a.Vertical) {
-		text += fmt.Sprintf(" and %.2f m in depth", a.Vertical)
+		text += fmt.Sprintf(" and %s in depth", u.small(a.Vertical))
 	}
 	text += " at 95 % confidence level, by the formulas of the NSSDA"
 	if a.Checks < leastChecks {

@@ -128,16 +128,6 @@ func (f figure) MarshalJSON() ([]byte, error) {
 	return strconv.AppendFloat(nil, round(v, 4), 'f', -1, 64), nil
 }
 
-// place is a coordinate in JSON, to a tenth of a millimetre.
-type place float64
-
-func (p place) MarshalJSON() ([]byte, error) {
-	if !known(float64(p)) {
-		return []byte("null"), nil
-	}
-	return strconv.AppendFloat(nil, round(float64(p), 9), 'f', -1, 64), nil
-}
-
 // perCent is a share in JSON.
 type perCent float64
 

@@ -75,7 +75,7 @@ func ReadTable(data []byte) (*Table, error) {
 }
 
 func bare(cell string) string {
-	cell = strings.TrimSpace(cell)
+	cell = clean(cell)
 	if len(cell) > 1 && cell[0] == '\'' && strings.ContainsRune("=+-@\t\r", rune(cell[1])) {
 		return cell[1:]
 	}

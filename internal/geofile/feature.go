@@ -76,9 +76,23 @@ func (f *File) aside(where, format string, args ...any) {
 
 // add appends an attribute unless it has no value.
 func (f *Feature) add(name, value string) {
-	if value = strings.TrimSpace(value); name != "" && value != "" {
-		f.Attrs = append(f.Attrs, Attr{name, value})
+	if value = clean(value); name != "" && value != "" {
+		f.Attrs = append(f.Attrs, Attr{clean(name), value})
 	}
+}
+
+// clean takes blanks at the ends off a text, and out of it what is no text:
+// control characters, which terminals obey, and broken UTF-8.
+func clean(s string) string {
+	return strings.TrimSpace(strings.Map(func(r rune) rune {
+		switch {
+		case r == '\t' || r == '\n' || r == '\r':
+			return ' '
+		case r < ' ' || r >= 0x7f && r < 0xa0:
+			return '\uFFFD'
+		}
+		return r
+	}, strings.ToValidUTF8(s, "\uFFFD")))
 }
 
 // addLine appends a line and says what is wrong with it, or "". Vertices that
@@ -109,6 +123,7 @@ func noZ(z float64) float64 {
 
 // keep appends a feature that has anything on the map.
 func (l *Layer) keep(f Feature) {
+	f.ID, f.Group = clean(f.ID), clean(f.Group)
 	if len(f.Lines)+len(f.Points)+f.Others > 0 {
 		l.Features = append(l.Features, f)
 	}

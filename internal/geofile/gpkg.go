@@ -124,7 +124,7 @@ func (g *geoPackage) layer(t gpkgTable) error {
 			case sqlite3.FLOAT:
 				f.add(name, strconv.FormatFloat(s.ColumnFloat(i), 'g', -1, 64))
 			case sqlite3.TEXT:
-				f.add(name, strings.ToValidUTF8(s.ColumnText(i), "\uFFFD"))
+				f.add(name, s.ColumnText(i))
 			}
 		}
 		l.keep(f)
