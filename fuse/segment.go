@@ -30,9 +30,9 @@ const (
 )
 
 // segment divides an ordered path into straights and arcs so that the weighted
-// squared distances plus the prices are least. The optimum is exact: dynamic
-// programming over the last break, pruned where a break can never win again
-// (Killick, Fearnhead, Eckley, JASA 107, 2012). A straight is fitted by total
+// squared distances plus the prices are least: dynamic programming over the last
+// break, pruned where a break can hardly win again (Killick, Fearnhead, Eckley,
+// JASA 107, 2012; Taubin's circle makes that a rule with rare exceptions). A straight is fitted by total
 // least squares, an arc by Taubin's method (IEEE PAMI 13(11), 1991), both from
 // running sums. Cost: between n and n².
 func segment(path []observed) []span {
@@ -119,11 +119,15 @@ func (s *sums) fit() (cost, curvature float64) {
 	half := (cxx + cyy) / 2
 	straight := max(half-math.Hypot((cxx-cyy)/2, cxy), 0)
 	s.floor = straight
-	if s.n < arcPoints || straight < priceArc {
+	if straight < priceArc {
+		return straight, 0
+	}
+	if s.n < arcPoints {
+		s.floor = 0 // with more points it may be an arc
 		return straight, 0
 	}
 	chi, k, ok := s.taubin(mx, my)
-	s.floor = min(s.floor, chi)
+	s.floor = min(s.floor, chi/2) // half: Taubin's circle is not quite the nearest one
 	if ok && chi+priceArc < straight {
 		return chi + priceArc, k
 	}
