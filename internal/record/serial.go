@@ -47,7 +47,7 @@ func openSerial(ctx context.Context, name string, baud int) (stream, error) {
 		return nil, portError(name, err)
 	}
 	if baud == 0 {
-		if err := s.findBaud(ctx); err != nil {
+		if err := s.findBaud(ctx, tryTime); err != nil {
 			port.Close()
 			return nil, portError(name, err)
 		}
@@ -55,15 +55,16 @@ func openSerial(ctx context.Context, name string, baud int) (stream, error) {
 	return s, nil
 }
 
-// findBaud leaves the port at the first rate at which a sentence is heard.
-func (s *serialStream) findBaud(ctx context.Context) error {
+// findBaud leaves the port at the first rate at which a sentence is heard within
+// a time.
+func (s *serialStream) findBaud(ctx context.Context, each time.Duration) error {
 	for i, baud := range bauds {
 		if i > 0 {
 			if err := s.port.SetMode(&serial.Mode{BaudRate: baud, DataBits: 8}); err != nil {
 				continue // this port cannot do it
 			}
 		}
-		heard, err := listen(ctx, s.port)
+		heard, err := listen(ctx, s.port, each)
 		if err != nil {
 			return err
 		}
@@ -76,11 +77,11 @@ func (s *serialStream) findBaud(ctx context.Context) error {
 	return s.port.SetMode(&serial.Mode{BaudRate: bauds[0], DataBits: 8})
 }
 
-// listen gives what comes in tryTime, or until it holds a sentence.
-func listen(ctx context.Context, port serial.Port) ([]byte, error) {
+// listen gives what comes within a time, or until it holds a sentence.
+func listen(ctx context.Context, port serial.Port, span time.Duration) ([]byte, error) {
 	var heard []byte
 	buf := make([]byte, 4096)
-	for end := time.Now().Add(tryTime); time.Now().Before(end) && ctx.Err() == nil; {
+	for end := time.Now().Add(span); time.Now().Before(end) && ctx.Err() == nil; {
 		n, err := port.Read(buf)
 		heard = append(heard, buf[:n]...)
 		if err != nil {

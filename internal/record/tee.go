@@ -25,7 +25,7 @@ func Listen(addr string) (net.Listener, error) {
 		addr = ":" + addr
 	}
 	host, port, err := net.SplitHostPort(addr)
-	if err != nil {
+	if err != nil || port == "" {
 		return nil, fmt.Errorf("%q is no port or host:port", addr)
 	}
 	if host == "" || strings.EqualFold(host, "localhost") {
