@@ -113,7 +113,7 @@ func (s *sheet) offsets(w *view, k float64) {
 		to := x.at.Add(x.beside.Sub(x.at).Mul(k))
 		a, b := w.at(x.at), w.at(to)
 		s.c.Line(a.X, a.Y, b.X, b.Y, "vector v-"+x.Verdict().String())
-		if last != nil && (x.piece != last.piece || x.LineID != last.LineID || x.Part != last.Part || x.Station-last.Station > 2.5*s.r.Options.Every) {
+		if last != nil && (s.p.Points > 0 || x.piece != last.piece || x.LineID != last.LineID || x.Part != last.Part || x.Station-last.Station > 2.5*s.r.Options.Every) {
 			flush()
 		}
 		run = append(run, to)
@@ -174,10 +174,19 @@ func (s *sheet) grid(height, low, high float64, n int) svg.Axis {
 // series gives a value of each station as points on a panel, broken where the
 // located line has a gap, and within the panel.
 func (s *sheet) series(axis svg.Axis, of func(*Station) float64) []svg.Point {
+	return s.points(axis, of, s.parted)
+}
+
+// whole is series without breaks: of what the record has.
+func (s *sheet) whole(axis svg.Axis, of func(*Station) float64) []svg.Point {
+	return s.points(axis, of, func(i, j int) bool { return s.p.Points == 0 && s.parted(i, j) })
+}
+
+func (s *sheet) points(axis svg.Axis, of func(*Station) float64, parted func(i, j int) bool) []svg.Point {
 	var out []svg.Point
 	for i := range s.p.Stations {
 		x := &s.p.Stations[i]
-		if i > 0 && x.Station-s.p.Stations[i-1].Station > 2.5*s.r.Options.Every {
+		if i > 0 && parted(i-1, i) {
 			out = append(out, svg.Point{X: math.NaN(), Y: math.NaN()})
 		}
 		lo, hi := min(axis.Low, axis.High), max(axis.Low, axis.High)
@@ -188,6 +197,12 @@ func (s *sheet) series(axis svg.Axis, of func(*Station) float64) []svg.Point {
 		out = append(out, svg.Point{X: s.x.At(x.Station * s.factor), Y: axis.At(v)})
 	}
 	return out
+}
+
+// parted reports whether no line is drawn between two stations: the located line
+// has a gap there, or there are points only.
+func (s *sheet) parted(i, j int) bool {
+	return s.p.Points > 0 || s.p.Stations[j].Station-s.p.Stations[i].Station > 2.5*s.r.Options.Every
 }
 
 // lateral draws the lateral differences with their uncertainty; the record is
@@ -211,21 +226,27 @@ func (s *sheet) lateral() {
 		s.series(axis, func(x *Station) float64 { return x.Lateral - x.Lateral95 })), "class", "band", "fill", hex(s.r.Options.Look(s.p.Utility)))
 	s.c.Line(leftEdge, axis.At(0), rightEdge, axis.At(0), "built")
 	s.c.Add("path", "d", svg.Path(s.series(axis, func(x *Station) float64 { return x.Lateral })), "class", "fit")
-	s.singles(axis, func(x *Station) float64 { return x.Lateral })
+	s.singles(axis, func(x *Station) float64 { return x.Lateral }, func(x *Station) float64 { return x.Lateral95 })
 	s.worst(axis, s.p.Lateral)
 	s.y += height + 8
 }
 
-// singles draws dots where a line of values would not show: stations alone.
-func (s *sheet) singles(axis svg.Axis, of func(*Station) float64) {
-	step := 2.5 * s.r.Options.Every
+// singles draws dots with their uncertainty where a line of values would not
+// show: stations alone.
+func (s *sheet) singles(axis svg.Axis, of, u95 func(*Station) float64) {
+	lo, hi := min(axis.Low, axis.High), max(axis.Low, axis.High)
+	at := func(v float64) float64 { return axis.At(min(max(v*s.factor, lo), hi)) }
 	for i := range s.p.Stations {
 		x := &s.p.Stations[i]
-		before := i > 0 && x.Station-s.p.Stations[i-1].Station <= step
-		after := i+1 < len(s.p.Stations) && s.p.Stations[i+1].Station-x.Station <= step
-		if !before && !after && known(of(x)) {
-			s.c.Add("circle", "cx", s.x.At(x.Station*s.factor), "cy", axis.At(of(x)*s.factor), "r", 2.6, "class", "dot")
+		before, after := i > 0 && !s.parted(i-1, i), i+1 < len(s.p.Stations) && !s.parted(i, i+1)
+		if before || after || !known(of(x)) {
+			continue
 		}
+		px := s.x.At(x.Station * s.factor)
+		if u := u95(x); known(u) {
+			s.c.Line(px, at(of(x)-u), px, at(of(x)+u), "whisker")
+		}
+		s.c.Add("circle", "cx", px, "cy", at(of(x)), "r", 2.6, "class", "dot")
 	}
 }
 
@@ -271,14 +292,14 @@ func (s *sheet) depth() {
 	axis := s.grid(height, high*s.factor, low*s.factor, 5)
 	s.gapShades(height)
 	s.c.Add("path", "d", svg.Band(
-		s.series(axis, func(x *Station) float64 { return x.DepthAsBuilt - tolerance }),
-		s.series(axis, func(x *Station) float64 { return x.DepthAsBuilt + tolerance })), "class", "tolerance")
+		s.whole(axis, func(x *Station) float64 { return x.DepthAsBuilt - tolerance }),
+		s.whole(axis, func(x *Station) float64 { return x.DepthAsBuilt + tolerance })), "class", "tolerance")
 	s.c.Add("path", "d", svg.Band(
 		s.series(axis, func(x *Station) float64 { return x.DepthLocated - x.Depth95 }),
 		s.series(axis, func(x *Station) float64 { return x.DepthLocated + x.Depth95 })), "class", "band", "fill", hex(s.r.Options.Look(s.p.Utility)))
-	s.c.Add("path", "d", svg.Path(s.series(axis, func(x *Station) float64 { return x.DepthAsBuilt })), "class", "built")
+	s.c.Add("path", "d", svg.Path(s.whole(axis, func(x *Station) float64 { return x.DepthAsBuilt })), "class", "built")
 	s.c.Add("path", "d", svg.Path(s.series(axis, func(x *Station) float64 { return x.DepthLocated })), "class", "fit")
-	s.singles(axis, func(x *Station) float64 { return x.DepthLocated })
+	s.singles(axis, func(x *Station) float64 { return x.DepthLocated }, func(x *Station) float64 { return x.Depth95 })
 	s.y += height + 8
 }
 
@@ -301,7 +322,7 @@ func (s *sheet) ribbon() {
 	for from := 0; from < len(s.p.Stations); {
 		to := from
 		for to+1 < len(s.p.Stations) && s.p.Stations[to+1].Verdict() == s.p.Stations[from].Verdict() &&
-			s.p.Stations[to+1].Station-s.p.Stations[to].Station <= 2.5*s.r.Options.Every {
+			(s.p.Points > 0 || !s.parted(to, to+1)) {
 			to++
 		}
 		a, b := &s.p.Stations[from], &s.p.Stations[to]
