@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"github.com/paulmach/orb"
 	"github.com/peterstace/simplefeatures/geom"
 )
 
@@ -71,22 +72,17 @@ func dropStubs(pieces []path) []path {
 
 // cutArea cuts a polygon whose rings run on beyond ±180. Rings that stay inside,
 // which is nearly all, pass unchanged.
-func cutArea(rings [][]pos) ([]area, error) {
+func cutArea(rings orb.Polygon) (orb.MultiPolygon, error) {
 	if len(rings) == 0 {
 		return nil, nil
 	}
-	west, east := math.Inf(1), math.Inf(-1)
+	inside := true
 	for _, ring := range rings {
-		for _, p := range ring {
-			west, east = min(west, p.x), max(east, p.x)
-		}
+		box := ring.Bound()
+		inside = inside && ring[0].X() == ring[len(ring)-1].X() && box.Left() >= -180 && box.Right() <= 180
 	}
-	closed := true
-	for _, ring := range rings {
-		closed = closed && ring[0].x == ring[len(ring)-1].x
-	}
-	if closed && west >= -180 && east <= 180 {
-		return []area{orient(rings)}, nil
+	if inside {
+		return orb.MultiPolygon{orient(rings)}, nil
 	}
 	whole, err := spread(rings)
 	if err != nil {
@@ -115,11 +111,11 @@ func cutArea(rings [][]pos) ([]area, error) {
 
 // spread makes one geometry of rings that may run around a pole: the exterior
 // less the holes, each ring closed over the pole where it has to be.
-func spread(rings [][]pos) (geom.Geometry, error) {
+func spread(rings orb.Polygon) (geom.Geometry, error) {
 	var whole geom.Geometry
-	base := westmost(rings[0])
+	base := rings[0].Bound().Left()
 	for i, ring := range rings {
-		shift := 360 * math.Round((base-westmost(ring))/360)
+		shift := 360 * math.Round((base-ring.Bound().Left())/360)
 		g := closeOverPole(ring, shift).AsGeometry()
 		if i == 0 {
 			whole = g
@@ -134,45 +130,37 @@ func spread(rings [][]pos) (geom.Geometry, error) {
 	return whole, nil
 }
 
-func westmost(ring []pos) float64 {
-	west := math.Inf(1)
-	for _, p := range ring {
-		west = min(west, p.x)
-	}
-	return west
-}
-
 // closeOverPole closes a ring that went once around the earth's axis by way of
 // the pole that it surrounds.
-func closeOverPole(ring []pos, shift float64) geom.Polygon {
+func closeOverPole(ring orb.Ring, shift float64) geom.Polygon {
 	var xy []float64
 	for _, p := range ring {
-		xy = append(xy, p.x+shift, p.y)
+		xy = append(xy, p.X()+shift, p.Y())
 	}
 	first, last := ring[0], ring[len(ring)-1]
-	if first.x != last.x {
-		pole := math.Copysign(90, first.y)
-		xy = append(xy, last.x+shift, pole, first.x+shift, pole, first.x+shift, first.y)
+	if first.X() != last.X() {
+		pole := math.Copysign(90, first.Y())
+		xy = append(xy, last.X()+shift, pole, first.X()+shift, pole, first.X()+shift, first.Y())
 	}
 	return geom.NewPolygonXY(xy)
 }
 
 // polygons gives the polygons of g, rounded as unwrap does.
-func polygons(g geom.Geometry) []area {
-	var out []area
+func polygons(g geom.Geometry) orb.MultiPolygon {
+	var out orb.MultiPolygon
 	switch g.Type() {
 	case geom.TypePolygon:
 		p := g.MustAsPolygon()
 		if p.IsEmpty() {
 			return nil
 		}
-		var rings [][]pos
+		var rings orb.Polygon
 		for _, line := range p.DumpRings() {
 			seq := line.Coordinates()
-			ring := make([]pos, 0, seq.Length())
+			ring := make(orb.Ring, 0, seq.Length())
 			for i := range seq.Length() {
 				at := seq.GetXY(i)
-				ring = append(ring, pos{round(at.X, 9), round(at.Y, 9), math.NaN()})
+				ring = append(ring, orb.Point{round(at.X, 9), round(at.Y, 9)})
 			}
 			rings = append(rings, ring)
 		}

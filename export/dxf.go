@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 	"strings"
 
+	"github.com/paulmach/orb"
+
 	"tracemap/fuse"
 	"tracemap/geodesy"
 	"tracemap/readings"
@@ -105,8 +107,8 @@ func (d *dxf) write(ctx context.Context) error {
 			}
 		}
 	}
-	if !box.empty() {
-		d.text("CAUTION", pos{box.minX, box.minY - 4*textHeight/d.unit, 0}, 1, Caution)
+	if !box.IsEmpty() {
+		d.text("CAUTION", pos{box.Left(), box.Bottom() - 4*textHeight/d.unit, 0}, 1, Caution)
 	}
 	d.pair(0, "ENDSEC")
 	d.pair(0, "EOF")
@@ -153,33 +155,33 @@ func dxfASCII(s string) string {
 }
 
 // extent is the box around lines and corridors.
-func (d *dxf) extent(parts []partRow) (*extent, error) {
-	box := newExtent()
+func (d *dxf) extent(parts []partRow) (orb.Bound, error) {
+	box := nowhere
 	for i := range parts {
 		paths, err := linePaths(d.m, parts[i].part, d.to)
 		if err != nil {
-			return nil, err
+			return box, err
 		}
 		areas, err := corridorAreas(d.m, parts[i].part, d.to)
 		if err != nil {
-			return nil, err
+			return box, err
 		}
 		s := shape{paths: paths, areas: areas}
-		s.each(box.add)
+		box = box.Union(s.box())
 	}
 	return box, nil
 }
 
-func (d *dxf) header(box *extent) {
+func (d *dxf) header(box orb.Bound) {
 	d.pair(0, "SECTION")
 	d.pair(2, "HEADER")
 	d.pair(9, "$ACADVER")
 	d.pair(1, "AC1009")
-	if !box.empty() {
+	if !box.IsEmpty() {
 		d.pair(9, "$EXTMIN")
-		d.point(pos{box.minX, box.minY, 0})
+		d.point(pos{box.Left(), box.Bottom(), 0})
 		d.pair(9, "$EXTMAX")
-		d.point(pos{box.maxX, box.maxY, 0})
+		d.point(pos{box.Right(), box.Top(), 0})
 	}
 	d.pair(9, "$PDMODE") // points as crosses
 	d.pair(70, "3")
@@ -268,7 +270,7 @@ func (d *dxf) part(r *partRow) error {
 	}
 	for _, a := range areas {
 		for _, ring := range a {
-			d.polyline(dxfLayer(u, dxfCorridor), ring[:len(ring)-1], 1)
+			d.polyline(dxfLayer(u, dxfCorridor), pathOf(ring[:len(ring)-1]), 1)
 		}
 	}
 	for _, s := range stretchRows([]partRow{*r}) {

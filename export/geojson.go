@@ -5,10 +5,12 @@ import (
 	"context"
 	"math"
 	"path/filepath"
+
+	"github.com/paulmach/orb"
 )
 
-// GeoJSON is written by appending, not through orb: its points have no third
-// ordinate, and the height of the utility is what these files are about.
+// GeoJSON is written by appending, not through orb, which holds the corridors: its
+// points have no third ordinate, and the height of the utility is what these files are about.
 
 // writeGeoJSON writes lines.geojson, corridors.geojson and readings.geojson as
 // RFC 7946 has them: longitude, latitude, ellipsoidal height.
@@ -40,7 +42,7 @@ type feature struct {
 // A shape is a geometry: one of its members is set.
 type shape struct {
 	paths []path // lines; a path of one position is a point
-	areas []area
+	areas orb.MultiPolygon
 }
 
 func lineFeatures(m *Map) ([]feature, error) {
@@ -184,9 +186,9 @@ func appendGeometry(b []byte, s shape) []byte {
 	return append(b, '}')
 }
 
-func appendArea(b []byte, a area) []byte {
+func appendArea(b []byte, a orb.Polygon) []byte {
 	b = append(b, '[')
-	b = appendJoined(b, a, appendPositions)
+	b = appendJoined(b, a, func(b []byte, ring orb.Ring) []byte { return appendPositions(b, pathOf(ring)) })
 	return append(b, ']')
 }
 
@@ -224,14 +226,15 @@ func appendBBox(b []byte, features []feature) []byte {
 	for i := range features {
 		features[i].geometry.each(box.add)
 	}
-	if box.empty() {
+	all := box.all()
+	if all.IsEmpty() {
 		return b
 	}
 	west, east := box.lons()
 	b = append(b, `,"bbox":[`...)
-	values := []float64{west, box.south, east, box.north}
+	values := []float64{west, all.Bottom(), east, all.Top()}
 	if box.solid {
-		values = []float64{west, box.south, box.low, east, box.north, box.high}
+		values = []float64{west, all.Bottom(), box.low, east, all.Top(), box.high}
 	}
 	b = appendJoined(b, values, appendNumber)
 	return append(b, ']')
@@ -246,35 +249,43 @@ func (s *shape) each(visit func(pos)) {
 	}
 	for _, a := range s.areas {
 		for _, ring := range a {
-			for _, at := range ring {
+			for _, at := range pathOf(ring) {
 				visit(at)
 			}
 		}
 	}
 }
 
+// nowhere is the box of no positions.
+var nowhere = orb.MultiPoint{}.Bound()
+
+// box is the plain box around a shape, as a file without a notion of the
+// antimeridian wants it.
+func (s *shape) box() orb.Bound {
+	box := nowhere
+	s.each(func(p pos) { box = box.Extend(orb.Point{p.x, p.y}) })
+	return box
+}
+
 // bounds collects the extent of positions in longitude and latitude.
 type bounds struct {
-	south, north, low, high float64
-	// west and east of the positions on either hemisphere of longitude
-	eastern, western [2]float64
+	eastern, western orb.Bound // of the positions on either hemisphere of longitude
+	low, high        float64
 	solid            bool // every position has a height
 }
 
 func newBounds() *bounds {
-	up, down := math.Inf(1), math.Inf(-1)
-	return &bounds{south: up, north: down, low: up, high: down, eastern: [2]float64{up, down}, western: [2]float64{up, down}, solid: true}
+	return &bounds{eastern: nowhere, western: nowhere, low: math.Inf(1), high: math.Inf(-1), solid: true}
 }
 
-func (b *bounds) empty() bool { return b.south > b.north }
+func (b *bounds) all() orb.Bound { return b.eastern.Union(b.western) }
 
 func (b *bounds) add(p pos) {
-	b.south, b.north = min(b.south, p.y), max(b.north, p.y)
 	half := &b.eastern
 	if p.x < 0 {
 		half = &b.western
 	}
-	half[0], half[1] = min(half[0], p.x), max(half[1], p.x)
+	*half = half.Extend(orb.Point{p.x, p.y})
 	if !known(p.z) {
 		b.solid = false
 		return
@@ -286,15 +297,15 @@ func (b *bounds) add(p pos) {
 // antimeridian has west > east.
 func (b *bounds) lons() (west, east float64) {
 	switch {
-	case b.western[0] > b.western[1]:
-		return b.eastern[0], b.eastern[1]
-	case b.eastern[0] > b.eastern[1]:
-		return b.western[0], b.western[1]
+	case b.western.IsEmpty():
+		return b.eastern.Left(), b.eastern.Right()
+	case b.eastern.IsEmpty():
+		return b.western.Left(), b.western.Right()
 	}
-	overGreenwich := b.eastern[1] - b.western[0]
-	overDateLine := b.western[1] + 360 - b.eastern[0]
+	overGreenwich := b.eastern.Right() - b.western.Left()
+	overDateLine := b.western.Right() + 360 - b.eastern.Left()
 	if overDateLine < overGreenwich {
-		return b.eastern[0], b.western[1]
+		return b.eastern.Left(), b.western.Right()
 	}
-	return b.western[0], b.eastern[1]
+	return b.western.Left(), b.eastern.Right()
 }

@@ -3,8 +3,9 @@ package export
 import (
 	"encoding/binary"
 	"fmt"
-	"math"
 	"strings"
+
+	"github.com/paulmach/orb"
 )
 
 // layers writes every feature table.
@@ -21,7 +22,7 @@ func (g *gpkg) layers() error {
 // plain one unless a feature is cut at the antimeridian.
 func (l *layer[R]) writeGPKG(g *gpkg) error {
 	shapes := make([]shape, len(l.rows))
-	box, multi := newExtent(), false
+	box, multi := nowhere, false
 	for i := range l.rows {
 		s, err := l.shape(&l.rows[i])
 		if err != nil {
@@ -29,7 +30,7 @@ func (l *layer[R]) writeGPKG(g *gpkg) error {
 		}
 		shapes[i] = s
 		multi = multi || len(s.paths) > 1 || len(s.areas) > 1
-		s.each(box.add)
+		box = box.Union(s.box())
 	}
 	geometry := l.geometry
 	if multi {
@@ -41,7 +42,7 @@ func (l *layer[R]) writeGPKG(g *gpkg) error {
 	return l.fill(g, shapes, multi)
 }
 
-func (l *layer[R]) create(g *gpkg, geometry string, box *extent) error {
+func (l *layer[R]) create(g *gpkg, geometry string, box orb.Bound) error {
 	var table strings.Builder
 	fmt.Fprintf(&table, `CREATE TABLE "%s" (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, geom %s`, l.name, geometry)
 	kinds := [...]string{textKind: "TEXT", intKind: "INTEGER", realKind: "DOUBLE", timeKind: "DATETIME", boolKind: "BOOLEAN"}
@@ -52,8 +53,8 @@ func (l *layer[R]) create(g *gpkg, geometry string, box *extent) error {
 		return err
 	}
 	var west, south, east, north any
-	if !box.empty() {
-		west, south, east, north = box.minX, box.minY, box.maxX, box.maxY
+	if !box.IsEmpty() {
+		west, south, east, north = box.Left(), box.Bottom(), box.Right(), box.Top()
 	}
 	if err := g.exec("INSERT INTO gpkg_contents VALUES (?,'features',?,?,?,?,?,?,?,?)", l.name, l.name, l.about, g.stamp, west, south, east, north, g.to.code()); err != nil {
 		return err
@@ -115,12 +116,11 @@ func (g *gpkg) spatialIndex(table string, shapes []shape) error {
 		return err
 	}
 	for i := range shapes {
-		box := newExtent()
-		shapes[i].each(box.add)
-		if box.empty() {
+		box := shapes[i].box()
+		if box.IsEmpty() {
 			continue
 		}
-		if err := g.exec(fmt.Sprintf(`INSERT INTO "rtree_%s_geom" VALUES (?,?,?,?,?)`, table), i+1, box.minX, box.maxX, box.minY, box.maxY); err != nil {
+		if err := g.exec(fmt.Sprintf(`INSERT INTO "rtree_%s_geom" VALUES (?,?,?,?,?)`, table), i+1, box.Left(), box.Right(), box.Bottom(), box.Top()); err != nil {
 			return err
 		}
 	}
@@ -146,21 +146,6 @@ CREATE TRIGGER "rtree_<t>_geom_update4" AFTER UPDATE ON "<t>" WHEN OLD."fid" != 
 CREATE TRIGGER "rtree_<t>_geom_delete" AFTER DELETE ON "<t>" WHEN old."geom" NOT NULL BEGIN
  DELETE FROM "rtree_<t>_geom" WHERE id = OLD."fid"; END;`
 
-// extent is the plain box around positions, as a file without a notion of the
-// antimeridian wants it.
-type extent struct{ minX, minY, maxX, maxY float64 }
-
-func newExtent() *extent {
-	return &extent{math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)}
-}
-
-func (e *extent) empty() bool { return e.minX > e.maxX }
-
-func (e *extent) add(p pos) {
-	e.minX, e.maxX = min(e.minX, p.x), max(e.maxX, p.x)
-	e.minY, e.maxY = min(e.minY, p.y), max(e.maxY, p.y)
-}
-
 // gpkgGeometry is a geometry as a GeoPackage holds it: header, envelope of all
 // but points, ISO well-known binary; nil for none.
 func gpkgGeometry(s shape, srs int, multi bool) []byte {
@@ -174,9 +159,8 @@ func gpkgGeometry(s shape, srs int, multi bool) []byte {
 	}
 	b := binary.LittleEndian.AppendUint32(head, uint32(int32(srs)))
 	if !point {
-		box := newExtent()
-		s.each(box.add)
-		for _, v := range []float64{box.minX, box.maxX, box.minY, box.maxY} {
+		box := s.box()
+		for _, v := range []float64{box.Left(), box.Right(), box.Bottom(), box.Top()} {
 			b = appendDouble(b, v)
 		}
 	}

@@ -110,9 +110,9 @@ func gpxOf(m *Map) *gpxFile {
 		g.Metadata.Desc += fmt.Sprintf(" Without a position: %d; see the report.", lost)
 	}
 	g.Metadata.Desc += " " + Caution
-	if !box.empty() {
+	if all := box.all(); !all.IsEmpty() {
 		west, east := box.lons()
-		g.Metadata.Bounds = &gpxBounds{coordinate(box.south), coordinate(west), coordinate(box.north), coordinate(east)}
+		g.Metadata.Bounds = &gpxBounds{coordinate(all.Bottom()), coordinate(west), coordinate(all.Top()), coordinate(east)}
 	}
 	return g
 }

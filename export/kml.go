@@ -257,9 +257,9 @@ func (k *kmlWriter) corridor(r *partRow, look Look) {
 		polygon := kml.Polygon(kml.Tessellate(true), kml.AltitudeMode(kml.AltitudeModeClampToGround))
 		for i, ring := range a {
 			if i == 0 {
-				polygon.Append(kml.OuterBoundaryIs(kml.LinearRing(coordinates(ring))))
+				polygon.Append(kml.OuterBoundaryIs(kml.LinearRing(coordinates(pathOf(ring)))))
 			} else {
-				polygon.Append(kml.InnerBoundaryIs(kml.LinearRing(coordinates(ring))))
+				polygon.Append(kml.InnerBoundaryIs(kml.LinearRing(coordinates(pathOf(ring)))))
 			}
 		}
 		pieces = append(pieces, polygon)

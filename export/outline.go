@@ -3,6 +3,8 @@ package export
 import (
 	"math"
 
+	"github.com/paulmach/orb"
+
 	"tracemap/fuse"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
@@ -14,10 +16,6 @@ type pos struct{ x, y, z float64 }
 
 // A path is a line; one position when a part is a single reading.
 type path []pos
-
-// An area is a polygon: rings closed, the exterior first and counter-clockwise,
-// holes clockwise.
-type area [][]pos
 
 // chordError is how far, m, a line drawn straight between two positions in
 // longitude and latitude may leave the line drawn straight on the ground before
@@ -95,21 +93,23 @@ func linePaths(m *Map, part *fuse.Part, to *target) ([]path, error) {
 	return []path{p}, err
 }
 
-// corridorAreas gives a part's 95 % corridor as a file writes it.
-func corridorAreas(m *Map, part *fuse.Part, to *target) ([]area, error) {
-	var out []area
+// corridorAreas gives a part's 95 % corridor as a file writes it: rings closed,
+// the exterior first and counter-clockwise, holes clockwise. It has no heights.
+func corridorAreas(m *Map, part *fuse.Part, to *target) (orb.MultiPolygon, error) {
+	var out orb.MultiPolygon
 	for _, polygon := range part.Corridor {
-		rings := make([][]pos, len(polygon))
+		rings := make(orb.Polygon, len(polygon))
 		for i, ring := range polygon {
 			trace := ringTrace(m, ring)
 			if to == nil {
-				rings[i] = unwrap(trace)
+				rings[i] = flat(unwrap(trace))
 				continue
 			}
-			var err error
-			if rings[i], err = to.all(trace); err != nil {
+			ps, err := to.all(trace)
+			if err != nil {
 				return nil, err
 			}
+			rings[i] = flat(ps)
 		}
 		if to != nil {
 			out = append(out, orient(rings))
@@ -138,26 +138,33 @@ func unwrap(trace []geodesy.Geo) []pos {
 	return out
 }
 
-// orient turns the exterior ring counter-clockwise and holes clockwise (RFC
-// 7946 §3.1.6).
-func orient(rings [][]pos) area {
-	for i, ring := range rings {
-		if (ringArea(ring) < 0) == (i == 0) {
-			for a, b := 0, len(ring)-1; a < b; a, b = a+1, b-1 {
-				ring[a], ring[b] = ring[b], ring[a]
-			}
-		}
+// flat gives positions as a ring.
+func flat(ps []pos) orb.Ring {
+	ring := make(orb.Ring, len(ps))
+	for i, p := range ps {
+		ring[i] = orb.Point{p.x, p.y}
 	}
-	return rings
+	return ring
 }
 
-// ringArea is twice the signed area, positive when counter-clockwise, reckoned
-// from the first position so that small rings keep their digits.
-func ringArea(ring []pos) (sum float64) {
-	for i := 1; i < len(ring); i++ {
-		ax, ay := ring[i-1].x-ring[0].x, ring[i-1].y-ring[0].y
-		bx, by := ring[i].x-ring[0].x, ring[i].y-ring[0].y
-		sum += float64(ax*by) - float64(bx*ay)
+// pathOf gives a ring's positions, without heights.
+func pathOf(ring orb.Ring) path {
+	p := make(path, len(ring))
+	for i, at := range ring {
+		p[i] = pos{at.X(), at.Y(), math.NaN()}
 	}
-	return sum
+	return p
+}
+
+// orient turns the exterior ring counter-clockwise and holes clockwise (RFC
+// 7946 §3.1.6).
+func orient(rings orb.Polygon) orb.Polygon {
+	wrong := orb.CW
+	for _, ring := range rings {
+		if ring.Orientation() == wrong {
+			ring.Reverse()
+		}
+		wrong = orb.CCW
+	}
+	return rings
 }

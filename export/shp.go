@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"slices"
 
+	"github.com/paulmach/orb"
+
 	"tracemap/geodesy"
 )
 
@@ -87,7 +89,7 @@ func (l *layer[R]) shapeType() uint32 {
 func (l *layer[R]) writeSHP(s *shapefiles) error {
 	kind := l.shapeType()
 	var shp, shx, record []byte
-	box, low, high := newExtent(), math.Inf(1), math.Inf(-1)
+	box, low, high := nowhere, math.Inf(1), math.Inf(-1)
 	heights := map[*R]bool{} // rows with a height
 	const header = 100
 	for i := range l.rows {
@@ -98,8 +100,8 @@ func (l *layer[R]) writeSHP(s *shapefiles) error {
 		if err != nil {
 			return err
 		}
+		box = box.Union(shape.box())
 		shape.each(func(p pos) {
-			box.add(p)
 			low, high = min(low, orNoHeight(p.z)), max(high, orNoHeight(p.z))
 			heights[&l.rows[i]] = known(p.z)
 		})
@@ -120,7 +122,7 @@ func (l *layer[R]) writeSHP(s *shapefiles) error {
 	if err != nil {
 		return fmt.Errorf("layer %s: %w", l.name, err)
 	}
-	if kind == shpPolyLine || kind == shpPolygon || box.empty() {
+	if kind == shpPolyLine || kind == shpPolygon || box.IsEmpty() {
 		low, high = 0, 0
 	}
 	for _, f := range []struct {
@@ -143,14 +145,14 @@ func (l *layer[R]) writeSHP(s *shapefiles) error {
 }
 
 // shpHeader is the main header of .shp and .shx.
-func shpHeader(kind uint32, content int, box *extent, low, high float64) []byte {
+func shpHeader(kind uint32, content int, box orb.Bound, low, high float64) []byte {
 	b := binary.BigEndian.AppendUint32(nil, 9994)
 	b = append(b, make([]byte, 20)...)
 	b = binary.BigEndian.AppendUint32(b, uint32((100+content)/2))
 	b = binary.LittleEndian.AppendUint32(b, 1000)
 	b = binary.LittleEndian.AppendUint32(b, kind)
-	corners := []float64{box.minX, box.minY, box.maxX, box.maxY}
-	if box.empty() {
+	corners := []float64{box.Left(), box.Bottom(), box.Right(), box.Top()}
+	if box.IsEmpty() {
 		corners = make([]float64, 4)
 	}
 	for _, v := range append(corners, low, high, 0, 0) { // no measures
@@ -167,7 +169,9 @@ func appendShape(b []byte, kind uint32, s shape) []byte {
 	}
 	for _, a := range s.areas {
 		for _, ring := range a {
-			parts = append(parts, reversed(ring)) // outer rings run clockwise here
+			ring = ring.Clone()
+			ring.Reverse() // outer rings run clockwise here
+			parts = append(parts, pathOf(ring))
 		}
 	}
 	if len(parts) == 0 {
@@ -181,9 +185,9 @@ func appendShape(b []byte, kind uint32, s shape) []byte {
 		}
 		return b
 	}
-	box, points := newExtent(), 0
-	s.each(func(p pos) { box.add(p); points++ })
-	for _, v := range []float64{box.minX, box.minY, box.maxX, box.maxY} {
+	box, points := s.box(), 0
+	s.each(func(pos) { points++ })
+	for _, v := range []float64{box.Left(), box.Bottom(), box.Right(), box.Top()} {
 		b = appendDouble(b, v)
 	}
 	b = binary.LittleEndian.AppendUint32(b, uint32(len(parts)))
@@ -226,10 +230,4 @@ func orNoHeight(z float64) float64 {
 		return noHeight
 	}
 	return z
-}
-
-func reversed(ring []pos) []pos {
-	out := slices.Clone(ring)
-	slices.Reverse(out)
-	return out
 }

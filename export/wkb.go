@@ -3,31 +3,28 @@ package export
 import (
 	"encoding/binary"
 	"math"
+
+	"github.com/paulmach/orb/encoding/wkb"
 )
 
 // ISO well-known binary: type codes, to which 1000 is added with heights.
 const (
 	wkbPoint        = 1
 	wkbLineString   = 2
-	wkbPolygon      = 3
 	wkbMultiPrefix  = 3 // added to a single type
 	wkbWithHeight   = 1000
 	wkbLittleEndian = 1
 )
 
 // appendWKB appends a shape as ISO well-known binary, little endian; multi makes
-// a Multi… of lines and areas.
+// a Multi… of lines and areas. Areas, which have no heights, are left to orb: it
+// knows two dimensions only.
 func appendWKB(b []byte, s shape, multi bool) []byte {
-	if len(s.areas) > 0 {
-		if !multi {
-			return appendWKBArea(b, s.areas[0])
-		}
-		b = appendWKBHead(b, wkbPolygon+wkbMultiPrefix, false)
-		b = binary.LittleEndian.AppendUint32(b, uint32(len(s.areas)))
-		for _, a := range s.areas {
-			b = appendWKBArea(b, a)
-		}
-		return b
+	switch {
+	case len(s.areas) > 0 && multi:
+		return append(b, wkb.MustMarshal(s.areas, binary.LittleEndian)...) // fails on unknown types alone
+	case len(s.areas) > 0:
+		return append(b, wkb.MustMarshal(s.areas[0], binary.LittleEndian)...)
 	}
 	if !multi {
 		return appendWKBPath(b, s.paths[0])
@@ -56,18 +53,6 @@ func appendWKBPath(b []byte, p path) []byte {
 	b = binary.LittleEndian.AppendUint32(b, uint32(len(p)))
 	for _, at := range p {
 		b = appendWKBPosition(b, at, height)
-	}
-	return b
-}
-
-func appendWKBArea(b []byte, a area) []byte {
-	b = appendWKBHead(b, wkbPolygon, false)
-	b = binary.LittleEndian.AppendUint32(b, uint32(len(a)))
-	for _, ring := range a {
-		b = binary.LittleEndian.AppendUint32(b, uint32(len(ring)))
-		for _, at := range ring {
-			b = appendWKBPosition(b, at, false)
-		}
 	}
 	return b
 }

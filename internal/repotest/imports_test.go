@@ -73,6 +73,7 @@ var exempt = map[[2]string]string{
 var outside = map[string][]string{
 	"github.com/adrianmo/go-nmea":          {"nmea"},
 	"github.com/ncruces/go-sqlite3":        {"export", "internal/geofile"},
+	"github.com/paulmach/orb":              {"export"},
 	"github.com/pelletier/go-toml/v2":      {"readings"},
 	"github.com/peterstace/simplefeatures": {"export", "internal/geofile"},
 	"github.com/spf13/pflag":               {"cmd/tracemap"},
