@@ -3,6 +3,7 @@ package compare
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"tracemap/internal/geofile"
 )
@@ -97,25 +98,28 @@ func (f *facts) fromLevels(values map[quantity][2]float64) bool {
 // feet says that the coordinates are not in metres: then no length is without
 // being told.
 func (b *asBuilt) length(f *geofile.Feature, c *column, text string, feet bool) (float64, bool) {
-	unit := c.metres
+	unit, no := c.metres, "no unit"
+	if c.cut {
+		no = "no sure unit, for the format may have cut its name,"
+	}
 	if unit == 0 {
 		switch {
 		case c.what == diameter && fold(c.name) == "dn":
 			unit = 0.001 // nominal diameters are millimetres by their standard (ISO 6708)
 		case c.what == diameter:
 			if _, ok := parseLength(text, 0); !ok {
-				b.wrong(f.Where, fmt.Sprintf("the column %s has no unit and is not used (--diameter-field %s=mm)", c.name, c.name))
+				b.wrong(f.Where, fmt.Sprintf("the column %s has %s and is not used (--diameter-field %s=mm)", c.name, no, c.name))
 				return 0, false
 			}
 		case feet:
 			if _, ok := parseLength(text, 0); !ok {
-				b.wrong(f.Where, fmt.Sprintf("the column %s has no unit, the coordinates are in feet: it is not used (--depth-field %s=ft)", c.name, c.name))
+				b.wrong(f.Where, fmt.Sprintf("the column %s has %s, the coordinates are in feet: it is not used (--depth-field %s=ft)", c.name, strings.TrimSuffix(no, ","), c.name))
 				return 0, false
 			}
 		default:
 			unit = 1
 			if _, bare := parseNumber(text); bare && c.what <= depthInvert {
-				b.wrong(f.Where, fmt.Sprintf("the column %s has no unit: metres are taken (--depth-field %s=ft says otherwise)", c.name, c.name))
+				b.wrong(f.Where, fmt.Sprintf("the column %s has %s: metres are taken (--depth-field %s=ft says otherwise)", c.name, strings.TrimSuffix(no, ","), c.name))
 			}
 		}
 	}
@@ -134,12 +138,15 @@ func (b *asBuilt) length(f *geofile.Feature, c *column, text string, feet bool) 
 		return -v, true
 	case c.what == diameter && v == 0:
 		return 0, false
-	case v < 0 || v > 100:
+	case v < 0 || v > 100 || c.what == diameter && v > widest:
 		b.wrong(f.Where, fmt.Sprintf("column %s: %q makes no sense", c.name, text))
 		return 0, false
 	}
 	return v, true
 }
+
+// widest, m, is beyond what any pipe has: a unit was mistaken.
+const widest = 6.0
 
 // ordinateDepths takes the third ordinates for depths, or for heights below a
 // ground at 0 where they are negative.

@@ -67,13 +67,24 @@ type column struct {
 	where  end
 	metres float64 // its unit; 0 for none known
 	rank   int     // place in the order of trust
+	cut    bool    // the name may have lost its end
 }
 
-// columnOf tells what a column's name means.
-func columnOf(name string) column {
+// columnOf tells what a column's name means, in a format that cuts names at a
+// length (0 for none). A name of that length may have lost its end, and with it
+// its unit: diameter_mm becomes diameter_m.
+func columnOf(name string, cut int) column {
+	maybeCut := cut > 0 && len(name) >= cut
 	stem, metres := splitUnit(fold(name))
+	if maybeCut {
+		metres = 0
+	}
 	if c := named(stem); c.what != noQuantity {
-		c.name, c.metres = name, metres
+		c.name, c.metres, c.cut = name, metres, maybeCut
+		return c
+	}
+	if c := cutName(fold(name)); maybeCut && c.what != noQuantity {
+		c.name, c.cut = name, true
 		return c
 	}
 	for affix, where := range ends {
@@ -90,6 +101,25 @@ func columnOf(name string) column {
 		}
 	}
 	return column{}
+}
+
+// cutName gives the quantity that alone has names which go on where this one
+// ends.
+func cutName(folded string) column {
+	var found column
+	for what, names := range columnNames {
+		for i, n := range names {
+			if strings.HasPrefix(n, folded) {
+				if found.what != noQuantity && found.what != what {
+					return column{}
+				}
+				if found.what == noQuantity {
+					found = column{what: what, rank: i}
+				}
+			}
+		}
+	}
+	return found
 }
 
 func named(stem string) column {
@@ -130,7 +160,7 @@ func schemaOf(l *geofile.Layer, opt *Options) schema {
 	s.id = pickName(names, opt.IDField, idNames, func(n string) bool { return 2*filled[n] >= lines })
 	s.utility = pickName(names, opt.UtilityField, utilityNames, func(n string) bool { return 2*utilityValues(l, n) >= filled[n] })
 	for _, n := range names {
-		if c := columnOf(n); c.what != noQuantity {
+		if c := columnOf(n, l.CutNames); c.what != noQuantity {
 			s.columns = append(s.columns, c)
 		}
 	}
@@ -139,20 +169,20 @@ func schemaOf(l *geofile.Layer, opt *Options) schema {
 		crs = opt.CRS
 	}
 	s.feet = crs != nil && crs.IsProjected() && crs.Unit().Metres != 1
-	s.ask(names, opt.DepthField, depthUnsaid)
-	s.ask(names, opt.DiameterField, diameter)
+	s.ask(names, opt.DepthField, depthUnsaid, l.CutNames)
+	s.ask(names, opt.DiameterField, diameter, l.CutNames)
 	slices.SortStableFunc(s.columns, func(a, b column) int { return a.rank - b.rank })
 	return s
 }
 
 // ask makes a column that was asked for the only one of its quantity.
-func (s *schema) ask(names []string, field string, what quantity) {
+func (s *schema) ask(names []string, field string, what quantity, cut int) {
 	name, unit, _ := strings.Cut(field, "=")
 	i := slices.IndexFunc(names, func(n string) bool { return name != "" && (n == name || fold(n) == fold(name)) })
 	if i < 0 {
 		return
 	}
-	c := columnOf(names[i])
+	c := columnOf(names[i], cut)
 	if same := c.what == what || what == depthUnsaid && c.what > noQuantity && c.what <= depthInvert; !same || c.where != everywhere {
 		_, metres := splitUnit(fold(names[i]))
 		c = column{name: names[i], what: what, metres: metres}

@@ -7,6 +7,10 @@ import (
 	"strings"
 )
 
+// dbfName is how long a name may be in a table: eleven bytes with the zero that
+// ends it.
+const dbfName = 10
+
 // dbf is the table of attributes beside a Shapefile (dBASE III).
 type dbf struct {
 	fields []dbfField
@@ -41,7 +45,7 @@ func readDBF(data, cpg []byte) (*dbf, error) {
 	}
 	at := 1 // after the mark of deletion
 	for d := data[head:start]; len(d) >= descriptor && d[0] != '\r'; d = d[descriptor:] {
-		name, _, _ := strings.Cut(string(d[:11]), "\x00")
+		name, _, _ := strings.Cut(string(d[:dbfName+1]), "\x00")
 		f := dbfField{name: t.text([]byte(strings.TrimSpace(name))), kind: d[11], from: at, to: at + int(d[16])}
 		if f.to > size {
 			return &dbf{text: t.text}, fmt.Errorf("the .dbf file's field %q lies beyond its record", f.name)

@@ -29,7 +29,11 @@ type Layer struct {
 	CRSError error
 	// Assumed says that CRS follows from the format's standard (GeoJSON, KML are
 	// WGS 84) and is not written in the file.
-	Assumed  bool
+	Assumed bool
+	// CutNames is the length, bytes, at which the format cuts the names of
+	// attributes: 10 for a Shapefile, 0 for no limit. A name of just that length
+	// may have been longer.
+	CutNames int
 	Features []Feature
 }
 

@@ -25,7 +25,7 @@ func readShapefile(s *source) (*File, error) {
 	if len(s.data) < head {
 		return nil, errors.New("is a Shapefile cut off in its header")
 	}
-	f := &File{Format: "Shapefile", Layers: []Layer{{Name: stem(s.name)}}}
+	f := &File{Format: "Shapefile", Layers: []Layer{{Name: stem(s.name), CutNames: dbfName}}}
 	layer := &f.Layers[0]
 	if prj := s.beside(".prj"); len(prj) > 0 {
 		layer.withCRS(decodeText(prj))
