@@ -1,0 +1,60 @@
+package fuse
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"tracemap/geodesy/plane"
+	"tracemap/nmea"
+	"tracemap/readings"
+)
+
+// reading is one on line W1: direct, peak, a metre deep, 50 mA.
+func reading() *readings.Reading {
+	nan := math.NaN()
+	return &readings.Reading{
+		Line: "W1", Utility: "water", Method: readings.Direct, Response: readings.Peak, Frequency: 8192,
+		Depth: 1, Current: 50, Signal: nan, Gain: nan, Compass: nan, NullOffset: nan, BottomCoil: nan, TopCoil: nan,
+		CoilSpacing: nan, CoilDepth: nan, CoilCurrent: nan, Diameter: nan, MeasuredDepth: nan, Lat: nan, Lon: nan, HDOP: nan,
+	}
+}
+
+// placedAt puts readings at points with RTK fixes, 10 s apart.
+func placedAt(pts []plane.Pt) []Placed {
+	out := make([]Placed, len(pts))
+	for k, p := range pts {
+		out[k] = Placed{
+			Reading: reading(), OK: true, At: p, Quality: nmea.QualityRTKFixed, T: 10 * float64(k),
+			QuickVar: sq(0.005), SlowE: sq(0.012), SlowN: sq(0.012), SigmaH: 0.03,
+		}
+		out[k].Geo.H = 40
+	}
+	return out
+}
+
+// all is 0 … n−1.
+func all(n int) []int {
+	out := make([]int, n)
+	for k := range out {
+		out[k] = k
+	}
+	return out
+}
+
+// shaken adds to every point independent noise of σ an axis.
+func shaken(rng *rand.Rand, pts []plane.Pt, sigma float64) []plane.Pt {
+	out := make([]plane.Pt, len(pts))
+	for k, p := range pts {
+		out[k] = p.Add(plane.Pt{E: rng.NormFloat64(), N: rng.NormFloat64()}.Mul(sigma))
+	}
+	return out
+}
+
+// nearestMark is how far the nearest vertex lies from q.
+func nearestMark(m []mark, q plane.Pt) float64 {
+	d := math.Inf(1)
+	for _, v := range m {
+		d = min(d, v.at.Dist(q))
+	}
+	return d
+}
