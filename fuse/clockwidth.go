@@ -11,10 +11,10 @@ import (
 // widenForClock adds to a part's σ what an undetermined clock may do to it: for
 // offsets over the whole spread of what is possible, the readings' places on the
 // track lie off the part by so much in the mean of squares. Sliding along the
-// line costs nothing; leaving it does. A determined clock needs none of this: its
+// line costs nothing; leaving it does. A narrow clock needs none of this: its
 // small σ goes through the fit as an error that all readings share.
 func widenForClock(ps []Placed, run []int, part *Part, tr *track.Track, cl *clock.Result) {
-	if cl.Determined || len(part.Vertices) == 0 {
+	if cl.Narrow() || len(part.Vertices) == 0 {
 		return
 	}
 	line := make(plane.Polyline, len(part.Vertices))

@@ -111,7 +111,7 @@ func fromTrack(tr *track.Track, p *Placed, s track.State, cl *clock.Result, opt 
 	p.At = s.At
 	p.Geo = tr.Plane.Inverse(p.At)
 	p.Geo.H = s.H - opt.AntennaHeight
-	if cl.Determined {
+	if cl.Narrow() {
 		p.ClockShift = clockShift(tr, p.T, s, cl.Sigma)
 	}
 	tilt := noise.TiltSigma * opt.AntennaHeight

@@ -21,7 +21,7 @@ func (d *day) decide(found []peak) *Result {
 	first := found[0]
 	r := d.result(first.carriedBy(nil), first.offset, first.sigma)
 	r.Drift = first.drift * 1e6
-	r.Determined = first.sigma <= widestSure
+	r.Determined = first.sigma <= widestUse
 	for _, p := range found[1:] {
 		if math.Abs(p.offset-first.offset) < max(apart, 4*first.sigma) {
 			continue

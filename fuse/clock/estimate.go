@@ -34,10 +34,12 @@ const (
 	leastSure    = 2.2  // … and by as many σ of the lead itself (Vuong, Econometrica 57, 1989)
 	plainGain    = 30.0 // a lead so large needs to stand on more than a few readings only:
 	plainSure    = 1.0
-	widestSure   = 2.0  // s: an answer with a larger σ determines nothing
+	widestSure   = 0.7  // s: with a larger σ an offset is an estimate, good to use, but not known to the second
+	widestUse    = 2.0  // s: with a larger one it is not used either
 	fineStep     = 0.1  // s
 	coarseStep   = 0.5  // s
 	fineReach    = 2.5  // s
+	sigmaLatency = 0.7  // s by which a position handed on to the locator may be late
 	floorSigma   = 0.3  // s: stamps, and where within its stop a reading is taken
 	driftWander  = 5e-6 // s/s by which a quartz clock's drift changes with warmth: the offset is no straight line
 	modelSigma   = 2.0  // by which the likelihoods' own spread is too small: their laws are guessed
@@ -88,8 +90,12 @@ func (d *day) estimate(ctx context.Context) (*Result, error) {
 			r = d.decide(append(found, d.refineBest(m, own, more)...))
 		}
 	}
-	if !r.Determined {
+	switch {
+	case !r.Determined:
 		d.undetermined(r, scan)
+	case r.Sigma > widestSure:
+		r.Determined = false
+		r.Advice = Advice
 	}
 	r.Evidence = thin(offsets, gain)
 	return r, nil
@@ -143,7 +149,7 @@ func (d *day) refine(m *motion, own *positions, offset float64) peak {
 	h, sigma := d.search(ev, h)
 	sigma = math.Hypot(sigma, newPasses(d, h).drift())
 	if own != nil {
-		sigma = math.Hypot(sigma, own.drift(h))
+		sigma = math.Hypot(sigma, math.Hypot(own.drift(h), sigmaLatency))
 	}
 	p := peak{hypothesis: h, sigma: sigma, total: logPrior(h.offset)}
 	for _, e := range ev {

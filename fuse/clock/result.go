@@ -27,6 +27,11 @@ func (r *Result) OffsetAt(t time.Time) float64 {
 	return r.Offset + r.Drift*1e-6*t.Sub(r.Ref).Seconds()
 }
 
+// Narrow reports whether the offset, determined or not, is known well enough to go
+// through the fit as an error of a second or so; else what it may do to a line has
+// to be looked for along the whole track.
+func (r *Result) Narrow() bool { return r.Determined || r.Sigma < sigmaUnset }
+
 // UTC turns an instant of the locator's clock into UTC.
 func (r *Result) UTC(t time.Time) time.Time {
 	return t.Add(-time.Duration(r.OffsetAt(t) * float64(time.Second)))

@@ -33,13 +33,14 @@ type Fix struct {
 // (Odolinski, GPS Solutions 16, 2012): 300 s lies between and errs to the wide
 // side of the shorter; code – minutes (common practice); autonomous – a knee
 // near 1 min and a tail over tens of minutes (D. L. Wilson's published
-// autocorrelations). Quick: read off second differences of real static logs,
-// where it is mostly smaller still; each day measures its own (track).
+// autocorrelations). Quick: measured on real logs (docs/gnss-noise.md: 0.085 RTK
+// parked, 0.001 … 0.010 differential, 0.04 autonomous); each day measures its own
+// (track).
 var Fixes = map[nmea.Quality]Fix{
-	nmea.QualityAutonomous: {Sigma: 1.8, Floor: 0.5, Quick: 0.05, Tau: 300, Vertical: 1.8, Usable: true},
-	nmea.QualityDGPS:       {Sigma: 0.6, Floor: 0.2, Quick: 0.10, Tau: 240, Vertical: 1.7, Usable: true},
+	nmea.QualityAutonomous: {Sigma: 1.8, Floor: 0.5, Quick: 0.02, Tau: 300, Vertical: 1.8, Usable: true},
+	nmea.QualityDGPS:       {Sigma: 0.6, Floor: 0.2, Quick: 0.02, Tau: 240, Vertical: 1.7, Usable: true},
 	nmea.QualityPPS:        {Sigma: 1.0, Floor: 0.3, Quick: 0.10, Tau: 300, Vertical: 1.8, Usable: true},
-	nmea.QualityRTKFixed:   {Sigma: 0.015, Floor: 0.010, Quick: 0.35, Tau: 300, Vertical: 1.7, Usable: true},
+	nmea.QualityRTKFixed:   {Sigma: 0.015, Floor: 0.010, Quick: 0.10, Tau: 300, Vertical: 1.7, Usable: true},
 	nmea.QualityRTKFloat:   {Sigma: 0.30, Floor: 0.05, Quick: 0.05, Tau: 300, Vertical: 1.8, Usable: true},
 	nmea.QualityEstimated:  {Sigma: 5.0, Floor: 5.0, Quick: 0.05, Tau: 300, Vertical: 2, Usable: true},
 	nmea.QualityUnknown:    {Sigma: 3.0, Floor: 1.0, Quick: 0.05, Tau: 300, Vertical: 2, Usable: true},

@@ -100,6 +100,7 @@ func Build(ctx context.Context, epochs []nmea.Epoch) (*Track, error) {
 	tr.Start = first.UTC()
 	tr.Plane = geodesy.NewLocal(middle(epochs, usable))
 	raw := project(tr, epochs, usable)
+	calm(raw)
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
