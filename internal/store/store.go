@@ -1,0 +1,184 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/ncruces/go-sqlite3"
+	"github.com/ncruces/go-sqlite3/driver"
+)
+
+// The errors that callers branch on.
+var (
+	ErrNotFound = errors.New("not found")
+	// ErrStale says that somebody else has made a newer revision meanwhile.
+	ErrStale = errors.New("there is a newer revision")
+	// ErrLocked says that the revision was handed over and does not change.
+	ErrLocked = errors.New("handed over")
+	// ErrInUse says that another process serves the folder.
+	ErrInUse = errors.New("the folder is in use by another tracemap serve")
+)
+
+//go:embed migrations/*.sql
+var migrations embed.FS
+
+// A Store is an open data folder. It may be used by several goroutines.
+type Store struct {
+	dir   string
+	db    *sql.DB
+	guard *sqlite3.Conn // holds the lock of the folder; the system drops it when the process ends
+	now   func() time.Time
+}
+
+// Open opens a data folder, made when it is not there, and brings its database
+// to the present form. Work that a killed process left half done waits again.
+func Open(ctx context.Context, dir string, now func() time.Time) (*Store, error) {
+	for _, d := range []string{dir, filepath.Join(dir, "originals"), filepath.Join(dir, "results"), filepath.Join(dir, "incoming")} {
+		if err := os.MkdirAll(d, 0o700); err != nil {
+			return nil, fmt.Errorf("data folder: %w", err)
+		}
+	}
+	guard, err := hold(filepath.Join(dir, "in-use.sqlite"))
+	if err != nil {
+		return nil, err
+	}
+	s := &Store{dir: dir, guard: guard, now: now}
+	if s.db, err = openDB(filepath.Join(dir, "tracemap.sqlite")); err != nil {
+		guard.Close()
+		return nil, err
+	}
+	for _, step := range []func(context.Context) error{s.migrate, s.recover} {
+		if err := step(ctx); err != nil {
+			s.Close()
+			return nil, err
+		}
+	}
+	return s, nil
+}
+
+// Close lets go of the folder.
+func (s *Store) Close() error { return errors.Join(s.db.Close(), s.guard.Close()) }
+
+// hold takes the folder for this process by an exclusive lock on a database of
+// its own: the one lock that works alike on every system.
+func hold(name string) (*sqlite3.Conn, error) {
+	c, err := sqlite3.Open(name)
+	if err != nil {
+		return nil, fmt.Errorf("data folder: %w", err)
+	}
+	for _, q := range []string{"PRAGMA busy_timeout=0", "BEGIN EXCLUSIVE"} {
+		if err := c.Exec(q); err != nil {
+			c.Close()
+			if errors.Is(err, sqlite3.BUSY) {
+				return nil, ErrInUse
+			}
+			return nil, fmt.Errorf("data folder: %w", err)
+		}
+	}
+	return c, nil
+}
+
+// openDB opens the database so that a committed change is on the disk.
+func openDB(name string) (*sql.DB, error) {
+	u := url.URL{Scheme: "file", Opaque: (&url.URL{Path: filepath.ToSlash(name)}).EscapedPath()}
+	u.RawQuery = url.Values{"_txlock": {"immediate"}, "_pragma": {
+		"busy_timeout(20000)", "journal_mode(wal)", "synchronous(full)", "foreign_keys(on)",
+	}}.Encode()
+	db, err := driver.Open(u.String())
+	if err != nil {
+		return nil, fmt.Errorf("open %s: %w", name, err)
+	}
+	db.SetMaxOpenConns(4)
+	return db, nil
+}
+
+// migrate applies the numbered files that the database has not seen, each with
+// its number in one transaction.
+func (s *Store) migrate(ctx context.Context) error {
+	names, err := fs.Glob(migrations, "migrations/*.sql")
+	if err != nil {
+		return err
+	}
+	var have int
+	if err := s.db.QueryRowContext(ctx, "PRAGMA user_version").Scan(&have); err != nil {
+		return fmt.Errorf("data folder: %w", err)
+	}
+	if have > len(names) {
+		return fmt.Errorf("the data folder %s was written by a newer tracemap (form %d, this one knows %d): use that one", s.dir, have, len(names))
+	}
+	for i := have; i < len(names); i++ {
+		text, err := migrations.ReadFile(names[i])
+		if err != nil {
+			return err
+		}
+		err = s.change(ctx, func(tx *sql.Tx) error {
+			if _, err := tx.ExecContext(ctx, string(text)); err != nil {
+				return err
+			}
+			_, err := tx.ExecContext(ctx, fmt.Sprintf("PRAGMA user_version=%d", i+1))
+			return err
+		})
+		if err != nil {
+			return fmt.Errorf("%s: %w", names[i], err)
+		}
+	}
+	return nil
+}
+
+// recover takes up what a killed process left: computing starts again, and
+// half-received files and half-made results go.
+func (s *Store) recover(ctx context.Context) error {
+	if _, err := s.db.ExecContext(ctx, "UPDATE revision SET state='waiting' WHERE state='computing'"); err != nil {
+		return err
+	}
+	for _, pattern := range []string{"incoming/*", "results/*.part"} {
+		left, err := filepath.Glob(filepath.Join(s.dir, pattern))
+		if err != nil {
+			return err
+		}
+		for _, path := range left {
+			if err := os.RemoveAll(path); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// change runs f in a transaction that is committed when f returns nil.
+func (s *Store) change(ctx context.Context, f func(tx *sql.Tx) error) error {
+	tx, err := s.db.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	if err := f(tx); err != nil {
+		return errors.Join(err, ignoreDone(tx.Rollback()))
+	}
+	return tx.Commit()
+}
+
+func ignoreDone(err error) error {
+	if errors.Is(err, sql.ErrTxDone) {
+		return nil
+	}
+	return err
+}
+
+// stamp is the present time as the database keeps times.
+func (s *Store) stamp() string { return s.now().UTC().Format(time.RFC3339Nano) }
+
+// found turns the driver's word for no row into ours.
+func found(err error) error {
+	if errors.Is(err, sql.ErrNoRows) {
+		return ErrNotFound
+	}
+	return err
+}
