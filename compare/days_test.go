@@ -122,9 +122,6 @@ func days(t *testing.T, preset string, n int, rec func(seed uint64) simulate.Rec
 	}
 }
 
-// exact is a record without an error.
-func exact(uint64) simulate.Record { return simulate.Record{} }
-
 // On RTK a record that is right is found to be within 5 cm of zero, and one that
 // is displaced by 0.35 m is found displaced by that, to the right side. A located
 // line as a whole is off by 3 cm (root mean square over lines), so that one in

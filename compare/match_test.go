@@ -1,7 +1,10 @@
 package compare_test
 
 import (
+	"context"
+	"errors"
 	"fmt"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -168,5 +171,33 @@ func TestManyNeighbours(t *testing.T) {
 		if got := names(r); !slices.Equal(got, want) {
 			t.Errorf("%d neighbours: %v", n, got)
 		}
+	}
+}
+
+// A record that runs a thousand times round the earth costs no more than what of
+// it lies on the site, and too many places are refused in words.
+func TestEndlessRecord(t *testing.T) {
+	lines := located(t, sea, steel("a", pt(0, 0.1), pt(60, 0.1)))
+	b := line("A", "water", pt(-900, 0), pt(900, 0))
+	props := b.props
+	coordinates := [][2]float64{}
+	for i := range 2000 {
+		lon := 3 + 20*float64(i%2*2-1)
+		coordinates = append(coordinates, [2]float64{lon, sea.Lat + 3 + float64(i%7)})
+	}
+	path := filepath.Join(t.TempDir(), "endless.geojson")
+	save(t, path, map[string]any{"type": "FeatureCollection", "features": []any{
+		map[string]any{"type": "Feature", "properties": map[string]any{"id": "E", "utility": "water"}, "geometry": map[string]any{"type": "LineString", "coordinates": coordinates}},
+		map[string]any{"type": "Feature", "properties": props, "geometry": map[string]any{"type": "LineString", "coordinates": [][2]float64{{2.99, 55.5}, {3.01, 55.5}}}},
+	}})
+	r := run(t, lines, path, nil)
+	if got := strings.Join(names(r), " "); got != "A=a" || len(r.NotLocated) != 1 || r.NotLocated[0].Near {
+		t.Errorf("pairs %q, not located %+v", got, r.NotLocated)
+	}
+	opt := compare.DefaultOptions()
+	opt.Every = 1e-6
+	var refusal *compare.Refusal
+	if _, err := compare.Run(context.Background(), lines, path, opt); !errors.As(err, &refusal) || !strings.Contains(refusal.ToDo, "--every") {
+		t.Errorf("60 million stations: %v", err)
 	}
 }

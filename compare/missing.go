@@ -55,6 +55,7 @@ type Extra struct {
 type reasons struct {
 	c        *comparison
 	area     box // of the readings
+	day      box // of readings and located lines, and as far as is near
 	placed   *plane.Index
 	located  *plane.Index
 	placedOn []int          // which reading each point of the index is
@@ -75,6 +76,12 @@ func (c *comparison) newReasons() *reasons {
 		r.placedOn = append(r.placedOn, i)
 	}
 	r.placed = plane.NewIndex(points...)
+	r.day = c.site.box
+	if len(points) > 0 {
+		r.day.add(r.area.lo)
+		r.day.add(r.area.hi)
+	}
+	r.day = r.day.grown(nearSite)
 	lines := make([]plane.Polyline, len(c.located.parts))
 	for i := range lines {
 		lines[i] = c.located.parts[i].pts
@@ -85,10 +92,8 @@ func (c *comparison) newReasons() *reasons {
 
 // near reports whether a record comes near what was done on the day.
 func (r *reasons) near(rec *record) bool {
-	if bounds := rec.bounds().grown(nearSite); !bounds.meets(r.area) && !bounds.meets(r.c.site.box) {
-		return false
-	}
-	for _, at := range rec.places(0, rec.length) {
+	points, _ := rec.places(0, rec.length, r.day)
+	for _, at := range points {
 		if len(r.placed.Near(at, nearSite)) > 0 || len(r.located.Near(at, nearSite)) > 0 {
 			return true
 		}
@@ -127,12 +132,12 @@ func (r *reasons) of(rec int, from, to float64) (code, text string) {
 	if !c.located.known {
 		return NothingKnown, "there are no readings to tell whether the crew was there"
 	}
-	near, all, others := 0, 0, map[string]bool{}
+	near, others := 0, map[string]bool{}
 	if !record.bounds().grown(reachOfRecord).meets(r.area) {
 		return NotSurveyed, fmt.Sprintf("no reading was taken within %.0f m of it", reachOfRecord)
 	}
-	for _, at := range record.places(from, to) {
-		all++
+	points, all := record.places(from, to, r.day)
+	for _, at := range points {
 		hits := r.placed.Near(at, reachOfRecord)
 		if len(hits) > 0 {
 			near++
@@ -141,7 +146,7 @@ func (r *reasons) of(rec int, from, to float64) (code, text string) {
 			others[c.located.readings[r.placedOn[h.Line]].line] = true
 		}
 	}
-	share := 100 * float64(near) / float64(max(all, 1))
+	share := min(100, 100*float64(near)/max(all, 1))
 	if share < 20 {
 		return NotSurveyed, fmt.Sprintf("no reading was taken within %.0f m of it, or nearly none", reachOfRecord)
 	}
@@ -166,23 +171,6 @@ func sortedNames(set map[string]bool) string {
 	return "of " + strings.Join(out, ", ")
 }
 
-// places gives points along a stretch of a record, two metres apart.
-func (r *record) places(from, to float64) []plane.Pt {
-	var out []plane.Pt
-	for k := range r.pieces {
-		p := &r.pieces[k]
-		lo, hi := max(from-p.from, 0), min(to-p.from, p.sta[len(p.sta)-1])
-		if hi < lo {
-			continue
-		}
-		for _, s := range plane.Every(hi-lo, 2) {
-			at, _ := p.at(lo + s)
-			out = append(out, at)
-		}
-	}
-	return out
-}
-
 // sameLine gives the located line of a record's name, or its partner elsewhere,
 // that runs beside a stretch, and how far away it does; 0 for none.
 func (c *comparison) sameLine(rec int, from, to float64) (away float64, line string) {
@@ -193,7 +181,7 @@ func (c *comparison) sameLine(rec int, from, to float64) (away float64, line str
 			parts = append(parts, c.match.spans[i].part)
 		}
 	}
-	places := record.places(from, to)
+	places, all := record.places(from, to, c.site.box.grown(c.opt.Search+nearSite))
 	for _, i := range parts {
 		q := &c.located.parts[i]
 		var sizes []float64
@@ -202,7 +190,7 @@ func (c *comparison) sameLine(rec int, from, to float64) (away float64, line str
 				sizes = append(sizes, foot.Dist)
 			}
 		}
-		if m := median(sizes); kinship(q.utility, record.utility) > 0 && 2*len(sizes) > len(places) && (away == 0 || m < away) {
+		if m := median(sizes); kinship(q.utility, record.utility) > 0 && 2*float64(len(sizes)) > all && (away == 0 || m < away) {
 			away, line = m, q.line
 		}
 	}

@@ -28,15 +28,6 @@ func NSSDAHorizontal(rmseX, rmseY float64) (accuracy float64, within bool) {
 // NSSDAVertical is 1.9600·RMSEz.
 func NSSDAVertical(rmseZ float64) float64 { return 1.9600 * rmseZ }
 
-// rmse is the root mean square of values.
-func rmse(values []float64) float64 {
-	var sum float64
-	for _, v := range values {
-		sum += v * v
-	}
-	return math.Sqrt(sum / float64(len(values)))
-}
-
 // ASPRS2 combines the fit to checks with the checks' own error, as the ASPRS
 // Positional Accuracy Standards for Digital Geospatial Data, edition 2 (2023),
 // has it. It gives root mean squares and no 95 % figure.

@@ -104,7 +104,9 @@ func Run(ctx context.Context, locatedPath, asBuiltPath string, opt Options) (*Re
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	c.pairUp()
+	if err := c.pairUp(); err != nil {
+		return nil, err
+	}
 	r := c.result()
 	r.Located, r.AsBuilt = filepath.Base(filepath.Clean(locatedPath)), filepath.Base(asBuiltPath)
 	return r, ctx.Err()
@@ -113,15 +115,27 @@ func Run(ctx context.Context, locatedPath, asBuiltPath string, opt Options) (*Re
 // pairUp finds the pairs; once more with a displacement common to all taken away
 // where there is one, for a record that is all displaced has its neighbours
 // mixed up.
-func (c *comparison) pairUp() {
-	c.match = newMatching(findSpans(c.located, c.record, c.site, &c.opt))
+func (c *comparison) pairUp() error {
+	spans, err := findSpans(c.located, c.record, c.site, &c.opt)
+	if err != nil {
+		return err
+	}
+	c.match = newMatching(spans)
 	c.match.match(plane.Pt{}, &c.opt)
 	c.note()
+	places := 0.0
+	for _, i := range c.match.chosen {
+		places += (spans[i].length() + 2*c.slack()) / c.opt.Every
+	}
+	if places > mostSteps {
+		return tooMany()
+	}
 	if s := findShift(c.allBlocks()); s.Significant {
 		c.match.match(plane.Pt{E: s.East, N: s.North}, &c.opt)
 		c.note()
 	}
 	c.match.doubt(c.record, &c.opt)
+	return nil
 }
 
 // note makes what was chosen easy to look up.

@@ -57,7 +57,7 @@ func (s *span) square(shift plane.Pt) float64 {
 func (s *span) bound95(accuracy float64) float64 { return math.Hypot(s.half, accuracy) }
 
 // findSpans lists all pairings that search, direction and utility allow.
-func findSpans(d *located, b *asBuilt, st *site, opt *Options) []span {
+func findSpans(d *located, b *asBuilt, st *site, opt *Options) ([]span, error) {
 	lines := make([]plane.Polyline, len(d.parts))
 	for i := range d.parts {
 		if len(d.parts[i].pts) > 1 {
@@ -67,24 +67,23 @@ func findSpans(d *located, b *asBuilt, st *site, opt *Options) []span {
 	index := plane.NewIndex(lines...)
 	area := st.box.grown(opt.Search)
 	var out []span
+	budget := 0.0
 	for i := range b.records {
 		for k := range b.records[i].pieces {
 			p := &b.records[i].pieces[k]
-			bounds := emptyBox()
-			for _, at := range p.pts {
-				bounds.add(at)
-			}
-			if !bounds.meets(area) {
-				continue
-			}
+			ranges := p.inside(area)
 			w := walk{d: d, record: &b.records[i], piece: p, index: index, opt: opt}
-			for _, s := range w.spans() {
+			w.step = min(2, max(0.25, p.sta[len(p.sta)-1]/16))
+			if budget += total(ranges) / w.step; budget > mostSteps {
+				return nil, tooMany()
+			}
+			for _, s := range w.spans(ranges) {
 				s.record, s.piece = i, k
 				out = append(out, s)
 			}
 		}
 	}
-	return out
+	return out, nil
 }
 
 // walk goes along a piece and gathers what lies beside it.
@@ -97,12 +96,10 @@ type walk struct {
 	step   float64
 }
 
-func (w *walk) spans() []span {
-	length := w.piece.sta[len(w.piece.sta)-1]
-	w.step = min(2, max(0.25, length/16))
+func (w *walk) spans(ranges [][2]float64) []span {
 	open := map[int]*span{}
 	var order []*span
-	for _, s := range plane.Every(length, w.step) {
+	steps(w.piece.sta[len(w.piece.sta)-1], w.step, ranges, func(_, s, _ float64) {
 		p, dir := w.piece.at(s)
 		for _, hit := range w.index.Near(p, w.opt.Search*1.5) {
 			q := &w.d.parts[hit.Line]
@@ -119,7 +116,7 @@ func (w *walk) spans() []span {
 			}
 			sp.samples = append(sp.samples, x)
 		}
-	}
+	})
 	var out []span
 	for _, sp := range order {
 		if w.finish(sp) {

@@ -50,27 +50,29 @@ func (c *comparison) stations(r int) []Station {
 		if len(here) == 0 {
 			continue
 		}
-		length := p.sta[len(p.sta)-1]
-		along := plane.Every(length, c.opt.Every)
-		for i, s := range along {
-			x, ok := c.station(rec, p, here, s)
-			if !ok {
-				continue
-			}
-			before, after := along[max(0, i-1)], along[min(len(along)-1, i+1)]
-			x.Weight = (after - before) / 2
-			x.piece = k
-			out = append(out, x)
+		var ranges [][2]float64
+		for _, sp := range here {
+			ranges = append(ranges, [2]float64{sp.s0 - c.slack(), sp.s1 + c.slack()})
 		}
+		steps(p.sta[len(p.sta)-1], c.opt.Every, merge(ranges), func(before, s, after float64) {
+			if x, ok := c.station(rec, p, here, s); ok {
+				x.Weight, x.piece = (after-before)/2, k
+				out = append(out, x)
+			}
+		})
 	}
 	return out
 }
+
+// slack, m, is how far beyond a span, which is known to a step, stations are
+// tried.
+func (c *comparison) slack() float64 { return max(2*c.opt.Every, 2) }
 
 // station compares one place of a piece with the partner whose span holds it;
 // where two do, with the nearer.
 func (c *comparison) station(rec *record, p *piece, here []*span, s float64) (Station, bool) {
 	at, dir := p.at(s)
-	slack := max(2*c.opt.Every, 2)
+	slack := c.slack()
 	best, found := beside{lateral: math.Inf(1)}, (*span)(nil)
 	for _, sp := range here {
 		if s < sp.s0-slack || s > sp.s1+slack {
