@@ -3,6 +3,8 @@ package fuse
 import (
 	"math"
 	"slices"
+
+	"tracemap/geodesy/plane"
 )
 
 // Two or three readings in a row that lock on a neighbour make a shape of their
@@ -34,14 +36,47 @@ func (p *shapedPart) tryWithout(ps []Placed, sc *scales) {
 		if !other.fitOnce(ps, samples, sc) {
 			continue
 		}
-		if other.explains(ps, cluster) > p.explains(ps, cluster) {
-			*p = *other
+		lead := other.explains(ps, cluster) - p.explains(ps, cluster)
+		if lead > 0 {
+			*p, *other = *other, *p
+			lead = -lead
+		}
+		if odds := math.Exp(lead / rivalTemper); odds > leastRival {
+			p.rivals = append(p.rivals, rival{other, odds / (1 + odds)})
 		}
 	}
 }
 
 // dipStep, of ln(I), makes a level worth a trial.
 const dipStep = 0.45
+
+// A rival is another shape of the part that explains the readings not much worse:
+// the true line may be that one, and the width must say so.
+type rival struct {
+	shape *shapedPart
+	share float64 // its probability
+}
+
+const (
+	// rivalTemper divides the lead of one shape over another: their laws are
+	// guessed and their readings not independent.
+	rivalTemper = 4.0
+	leastRival  = 0.02
+	// farthestRival, m: a rival that leaves the line by more says that this piece of
+	// it exists or does not, which a width cannot say.
+	farthestRival = 3.0
+)
+
+// rivalVariance is what the rivals add across the line at a point, m².
+func (p *shapedPart) rivalVariance(at plane.Pt) float64 {
+	var v float64
+	for _, r := range p.rivals {
+		if _, off := r.shape.nearest(at); off < farthestRival {
+			v += r.share * off * off
+		}
+	}
+	return v
+}
 
 // takenBack lists the readings of each level of the current that lies a step
 // below the levels on both sides.

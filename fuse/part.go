@@ -26,6 +26,7 @@ type shapedPart struct {
 	typicalDepth float64
 	bends        []bend
 	potholes     []pothole
+	rivals       []rival
 }
 
 // A bend is a corner by its station and the angle, radians, by which it turns.

@@ -52,6 +52,9 @@ func (p *shapedPart) marks() []mark {
 
 func (p *shapedPart) markOn(k int, s float64) mark {
 	at, sigma := p.fit.pointOn(k, s)
+	if len(p.rivals) > 0 {
+		sigma = math.Sqrt(sq(sigma) + p.rivalVariance(at))
+	}
 	return mark{at: at, station: p.base[k] + s - p.ends[k][0], sigma: sigma}
 }
 
@@ -142,7 +145,7 @@ func (p *shapedPart) cornerMark(k int) mark {
 		apart[i] = (ra[i] - rb[i]) / 2
 	}
 	cut := noise.BendRadius * (1/max(c, 0.2) - 1)
-	v := f.gls.variance(both) + f.gls.variance(apart) + sq(f.wander) + sq(cut)
+	v := f.gls.variance(both) + f.gls.variance(apart) + sq(f.wander) + sq(cut) + p.rivalVariance(q)
 	return mark{
 		at: q, station: p.base[k] + sa - p.ends[k][0],
 		sigma: math.Sqrt(v), flags: flags.CornerInferred,
