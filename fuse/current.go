@@ -28,6 +28,7 @@ const (
 	takenBack  = 25.0 // log-likelihood against a step that is taken back, for one of ln(I)
 	leastStep  = 0.10 // of ln(I): smaller steps are not worth a person's walk
 	levelCount = 3    // readings a level needs
+	slopeShare = 3    // a pair that tells the slope spans so large a part of its level: a third
 )
 
 // fitCurrent divides the logged currents into levels with steps between, by the
@@ -49,12 +50,19 @@ func fitCurrent(station, current []float64) currentProfile {
 		return currentProfile{}
 	}
 	p := currentProfile{sigma: spread(y)}
-	slope := commonSlope(s, y)
+	// A large step bends the slope at first: what it divides tells the slope anew.
+	ends := []int{len(y)}
+	var slope float64
 	flat := make([]float64, len(y))
-	for k := range y {
-		flat[k] = y[k] - slope*(s[k]-s[0])
+	reach := 8
+	for range 3 {
+		slope = commonSlope(s, y, ends, reach)
+		for k := range y {
+			flat[k] = y[k] - slope*(s[k]-s[0])
+		}
+		ends = steps(flat, p.sigma)
+		reach = len(y)
 	}
-	ends := steps(flat, p.sigma)
 	from := 0
 	for _, to := range ends {
 		p.levels = append(p.levels, level{
@@ -86,17 +94,21 @@ func spread(y []float64) float64 {
 	return max(medianOf(d)/(0.6745*math.Sqrt2), 0.02)
 }
 
-// commonSlope is the median slope between readings some way apart: steps and
-// locks are few among the pairs. A current does not grow along its line, so the
-// slope's sign follows the direction of drawing and is left free.
-func commonSlope(s, y []float64) float64 {
-	n := len(y)
-	gap := max(1, min(n/3, 8))
+// commonSlope is the median slope between readings some way apart on one level,
+// but at most reach readings; the levels are given by their ends. Locks are few
+// among the pairs. A current does not grow along its line, so the slope's sign
+// follows the direction of drawing and is left free.
+func commonSlope(s, y []float64, ends []int, reach int) float64 {
 	var v []float64
-	for k := 0; k+gap < n; k++ {
-		if d := s[k+gap] - s[k]; d > 1 {
-			v = append(v, (y[k+gap]-y[k])/d)
+	from := 0
+	for _, to := range ends {
+		gap := max(1, min((to-from)/slopeShare, reach))
+		for k := from; k+gap < to; k++ {
+			if d := s[k+gap] - s[k]; d > 1 {
+				v = append(v, (y[k+gap]-y[k])/d)
+			}
 		}
+		from = to
 	}
 	if len(v) < 3 {
 		return 0
