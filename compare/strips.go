@@ -325,13 +325,21 @@ func (s *sheet) ribbon() {
 			(s.p.Points > 0 || !s.parted(to, to+1)) {
 			to++
 		}
-		a, b := &s.p.Stations[from], &s.p.Stations[to]
-		x0 := max(leftEdge, s.x.At((a.Station-a.Weight/2)*s.factor))
-		x1 := min(rightEdge, s.x.At((b.Station+b.Weight/2)*s.factor))
-		s.c.Add("rect", "x", x0, "y", s.y, "width", max(x1-x0, 1.5), "height", float64(height), "class", "r-"+a.Verdict().String())
+		x0, x1 := s.x.At(s.reach(from, -1)*s.factor), s.x.At(s.reach(to, 1)*s.factor)
+		s.c.Add("rect", "x", max(leftEdge, x0), "y", s.y, "width", max(min(rightEdge, x1)-max(leftEdge, x0), 1.5), "height", float64(height), "class", "r-"+s.p.Stations[from].Verdict().String())
 		from = to + 1
 	}
 	s.y += height
+}
+
+// reach is how far a station's verdict goes before it (−1) or after it (1): half
+// way to its neighbour, if there is one.
+func (s *sheet) reach(i, way int) float64 {
+	x, j := &s.p.Stations[i], i+way
+	if j >= 0 && j < len(s.p.Stations) && (s.p.Points > 0 || !s.parted(min(i, j), max(i, j))) {
+		return (x.Station + s.p.Stations[j].Station) / 2
+	}
+	return x.Station + float64(way)*min(x.Weight, s.r.Options.Every)/2
 }
 
 // axis labels the stations below the last panel.
