@@ -205,9 +205,9 @@ func TestStepsAreFound(t *testing.T) {
 // Without noise: the step at its station, the levels as they are.
 func TestStepWithoutNoise(t *testing.T) {
 	for _, factor := range []float64{0.3, 0.5, 0.8, 1.4} {
-		s, c := decaying(rand.New(rand.NewPCG(1, 44)), 20, 0.02, 0, 1, 0)
+		s, _ := decaying(rand.New(rand.NewPCG(1, 44)), 20, 0.02, 0, 1, 0)
 		mid := (s[9] + s[10]) / 2
-		s, c = decaying(rand.New(rand.NewPCG(1, 44)), 20, 0.02, mid, factor, 0)
+		s, c := decaying(rand.New(rand.NewPCG(1, 44)), 20, 0.02, mid, factor, 0)
 		p := fitCurrent(s, c)
 		if len(p.levels) != 2 || p.levels[0].to != s[9] || p.levels[1].from != s[10] {
 			t.Errorf("factor %v: levels %+v, want a step between %v and %v", factor, p.levels, s[9], s[10])

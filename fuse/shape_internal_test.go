@@ -90,10 +90,7 @@ func TestCurvesAreRebuilt(t *testing.T) {
 			line := located(p.marks())
 			// True points between the readings, too.
 			fine, _, _ := follow(step/4, leg{n: 32}, leg{n: 4 * n, curvature: 1 / r}, leg{n: 32})
-			var inner []plane.Pt
-			for _, q := range fine[2 : len(fine)-2] {
-				inner = append(inner, q)
-			}
+			inner := fine[2 : len(fine)-2]
 			if d := strays(line, inner); d > 0.02+0.1*step*step/8/r {
 				t.Errorf("radius %v, %v m apart: strays by %.3f m", r, step, d)
 			}

@@ -265,17 +265,8 @@ func (h *heard) texts() (out []string) {
 	return out
 }
 
-func (h *heard) rings() (n int) {
-	for _, e := range h.events {
-		if e.Ring {
-			n++
-		}
-	}
-	return n
-}
-
 // recordPlay records a receiver until it ends or ctx does.
-func recordPlay(t *testing.T, ctx context.Context, r *receiver, d disk, change func(*Options)) (Summary, error, *heard) {
+func recordPlay(t *testing.T, ctx context.Context, r *receiver, d disk, change func(*Options)) (Summary, *heard, error) {
 	t.Helper()
 	h := &heard{}
 	opt := Options{Source: r.source("invented"), Dir: t.TempDir(), Silence: 15 * time.Second,
@@ -284,7 +275,7 @@ func recordPlay(t *testing.T, ctx context.Context, r *receiver, d disk, change f
 		change(&opt)
 	}
 	sum, err := newRecorder(opt, d).Run(ctx)
-	return sum, err, h
+	return sum, h, err
 }
 
 var errEnd = io.EOF

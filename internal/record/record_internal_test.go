@@ -20,7 +20,7 @@ func TestHourlyLogs(t *testing.T) {
 		from := utc(t, "2026-05-12T07:59:57Z")
 		steps := seconds(from, 6, 4)
 		d := newMemory()
-		sum, err, _ := recordPlay(t, t.Context(), &receiver{connections: [][]step{steps}, end: errEnd}, d, nil)
+		sum, _, err := recordPlay(t, t.Context(), &receiver{connections: [][]step{steps}, end: errEnd}, d, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -48,7 +48,7 @@ func TestNothingIsOverwritten(t *testing.T) {
 		second, _ := d.create("rover-2026-05-12T07Z-2.nmea")
 		second.WriteAt([]byte("old\n"), 0)
 		steps := seconds(utc(t, "2026-05-12T07:30:00Z"), 2, 4)
-		_, err, _ := recordPlay(t, t.Context(), &receiver{connections: [][]step{steps}, end: errEnd}, d, func(o *Options) { o.Prefix = "rover-" })
+		_, _, err := recordPlay(t, t.Context(), &receiver{connections: [][]step{steps}, end: errEnd}, d, func(o *Options) { o.Prefix = "rover-" })
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -69,7 +69,7 @@ func TestNamesWithoutDate(t *testing.T) {
 	} {
 		synctest.Test(t, func(t *testing.T) {
 			d := newMemory()
-			_, err, _ := recordPlay(t, t.Context(), &receiver{connections: [][]step{{{says: line}, {wait: 3 * time.Second, says: line}}}, end: errEnd}, d, nil)
+			_, _, err := recordPlay(t, t.Context(), &receiver{connections: [][]step{{{says: line}, {wait: 3 * time.Second, says: line}}}, end: errEnd}, d, nil)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -93,7 +93,7 @@ func TestReconnects(t *testing.T) {
 		ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)
 		defer cancel()
 		d := newMemory()
-		sum, err, h := recordPlay(t, ctx, r, d, func(o *Options) { o.Silence = 15 * time.Second })
+		sum, h, err := recordPlay(t, ctx, r, d, func(o *Options) { o.Silence = 15 * time.Second })
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -150,7 +150,7 @@ func TestBackOff(t *testing.T) {
 func TestSourceThatIsNotThere(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		r := &receiver{connections: [][]step{{{refuse: errors.New("no such port")}}}}
-		_, err, _ := recordPlay(t, t.Context(), r, newMemory(), nil)
+		_, _, err := recordPlay(t, t.Context(), r, newMemory(), nil)
 		if !errors.Is(err, ErrNotOpened) || !strings.Contains(err.Error(), "invented cannot be opened: no such port") {
 			t.Errorf("err = %v", err)
 		}
@@ -216,7 +216,7 @@ func TestFullDiskForAWhile(t *testing.T) {
 				d.room, d.cutErr = 1<<30, nil
 				d.mu.Unlock()
 			}()
-			sum, err, h := recordPlay(t, t.Context(), &receiver{connections: [][]step{steps}, end: errEnd}, d, nil)
+			sum, h, err := recordPlay(t, t.Context(), &receiver{connections: [][]step{steps}, end: errEnd}, d, nil)
 			if err != nil || sum.LostBytes != 0 {
 				t.Errorf("err %v, %d bytes lost", err, sum.LostBytes)
 			}
@@ -240,7 +240,7 @@ func TestFullDiskToTheEnd(t *testing.T) {
 		steps := seconds(utc(t, "2026-05-12T08:00:00Z"), 10, 4)
 		d := newMemory()
 		d.room = 700
-		sum, err, _ := recordPlay(t, t.Context(), &receiver{connections: [][]step{steps}, end: errEnd}, d, nil)
+		sum, _, err := recordPlay(t, t.Context(), &receiver{connections: [][]step{steps}, end: errEnd}, d, nil)
 		if !errors.Is(err, syscall.ENOSPC) || !strings.Contains(err.Error(), "did not fit on the disk and are lost") {
 			t.Errorf("err = %v", err)
 		}
@@ -260,7 +260,7 @@ func TestSlowSync(t *testing.T) {
 		steps := seconds(utc(t, "2026-05-12T07:59:50Z"), 30, 4)
 		d := newMemory()
 		d.syncTime = 7 * time.Second
-		_, err, h := recordPlay(t, t.Context(), &receiver{connections: [][]step{steps}, end: errEnd}, d, nil)
+		_, h, err := recordPlay(t, t.Context(), &receiver{connections: [][]step{steps}, end: errEnd}, d, nil)
 		if err != nil || d.logs(true) != said(steps) {
 			t.Errorf("err %v, %d bytes of %d", err, len(d.logs(true)), len(said(steps)))
 		}
@@ -275,7 +275,7 @@ func TestFailedSync(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		d := newMemory()
 		d.syncErr = syscall.EIO
-		_, err, h := recordPlay(t, t.Context(), &receiver{connections: [][]step{seconds(utc(t, "2026-05-12T08:00:00Z"), 5, 4)}, end: errEnd}, d, nil)
+		_, h, err := recordPlay(t, t.Context(), &receiver{connections: [][]step{seconds(utc(t, "2026-05-12T08:00:00Z"), 5, 4)}, end: errEnd}, d, nil)
 		if !errors.Is(err, syscall.EIO) {
 			t.Errorf("err = %v", err)
 		}
@@ -288,7 +288,7 @@ func TestFailedSync(t *testing.T) {
 func TestView(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		from := utc(t, "2026-05-12T08:00:00Z")
-		_, err, h := recordPlay(t, t.Context(), &receiver{connections: [][]step{seconds(from, 20, 4)}, end: errEnd}, newMemory(), nil)
+		_, h, err := recordPlay(t, t.Context(), &receiver{connections: [][]step{seconds(from, 20, 4)}, end: errEnd}, newMemory(), nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -320,7 +320,7 @@ func TestAlarms(t *testing.T) {
 		for range 10 {
 			steps = append(steps, step{wait: time.Second, says: "\xb5b\x01\x07rubbish\n"})
 		}
-		_, err, h := recordPlay(t, t.Context(), &receiver{connections: [][]step{steps}, end: errEnd}, newMemory(), nil)
+		_, h, err := recordPlay(t, t.Context(), &receiver{connections: [][]step{steps}, end: errEnd}, newMemory(), nil)
 		if err != nil {
 			t.Fatal(err)
 		}

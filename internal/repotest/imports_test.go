@@ -35,6 +35,7 @@ var order = []string{
 	"internal/outdir",
 	"internal/record",
 	"internal/survey",
+	"internal/store",
 	"internal/fieldlogs",
 	"internal/accuracy",
 	"internal/repotest",
@@ -72,7 +73,7 @@ var exempt = map[[2]string]string{
 // that leaving one touches one place.
 var outside = map[string][]string{
 	"github.com/adrianmo/go-nmea":          {"nmea"},
-	"github.com/ncruces/go-sqlite3":        {"export", "internal/geofile"},
+	"github.com/ncruces/go-sqlite3":        {"export", "internal/geofile", "internal/store"},
 	"github.com/paulmach/orb":              {"export"},
 	"github.com/pelletier/go-toml/v2":      {"readings"},
 	"github.com/peterstace/simplefeatures": {"export", "internal/geofile"},
