@@ -84,6 +84,13 @@ func byReceiver(talker string) bool {
 func (in *intake) judge(data []byte) {
 	addr := data[1 : 1+address(data)]
 	name := string(typeName(addr))
+	// A GGA without a talker is no type of its own: whether it comes first must not
+	// hang on where the log was cut.
+	switch kindOf([]byte("GP" + name)) {
+	case kindOther, kindSky, kindHeading:
+	default:
+		return
+	}
 	if _, known := in.whys[name]; known {
 		return
 	}
