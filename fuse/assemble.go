@@ -16,8 +16,9 @@ func assemble(ps []Placed, p *shapedPart, plan *geodesy.Local, opt Options) (Par
 	marks := p.marks()
 	var out Part
 	h := newHeights(ps, p)
+	diameter := typicalDiameter(ps, p.path)
 	for _, m := range marks {
-		v := Vertex{Station: m.station, At: m.at, Sigma: m.sigma, Flags: m.flags}
+		v := Vertex{Station: m.station, At: m.at, Sigma: m.sigma, Diameter: diameter, Flags: m.flags}
 		v.Depth, v.SigmaDepth = math.NaN(), math.NaN()
 		if p.depth != nil {
 			v.Depth, v.SigmaDepth = p.depth.at(m.station)
@@ -51,6 +52,21 @@ func assemble(ps []Placed, p *shapedPart, plan *geodesy.Local, opt Options) (Par
 	}
 	out.Flags |= commonFlags(ps, p.path)
 	return out, events
+}
+
+// typicalDiameter is the median outside diameter that the readings state, m; NaN
+// when none does.
+func typicalDiameter(ps []Placed, path []int) float64 {
+	var d []float64
+	for _, i := range path {
+		if v := ps[i].Reading.Diameter; v > 0 {
+			d = append(d, v)
+		}
+	}
+	if len(d) == 0 {
+		return math.NaN()
+	}
+	return medianOf(d)
 }
 
 // restation makes stations begin at 0.

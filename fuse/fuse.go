@@ -218,7 +218,7 @@ func single(ps []Placed, run []int, plan *geodesy.Local, sc *scales) Part {
 		p.Radius = math.Sqrt(s[k].white + sq(s[k].shared) + max(s[k].slow[0], s[k].slow[1]) + s[k].shift.Dot(s[k].shift))
 		sigma = max(sigma, p.Radius)
 	}
-	v := Vertex{At: at, Sigma: sigma, Depth: depth, SigmaDepth: math.NaN(), Current: current, Flags: ps[run[0]].Flags & weakFixes}
+	v := Vertex{At: at, Sigma: sigma, Depth: depth, SigmaDepth: math.NaN(), Current: current, Diameter: typicalDiameter(ps, run), Flags: ps[run[0]].Flags & weakFixes}
 	v.Ground = plan.Inverse(at)
 	v.Ground.H, v.SigmaH = h, ps[run[0]].SigmaH
 	v.Quality = ps[run[0]].Quality
