@@ -30,11 +30,12 @@ const (
 // keys for marks.
 type live struct {
 	*console
-	rec  *record.Recorder
-	zone *time.Location
-	bell bool
-	keys bool
-	end  func()
+	rec    *record.Recorder
+	source string
+	zone   *time.Location
+	bell   bool
+	keys   bool
+	end    func()
 
 	lock   sync.Mutex // keys and state come from two goroutines
 	status record.Status
@@ -86,12 +87,35 @@ func (l *live) readKeys(in io.Reader) {
 			return
 		}
 		at := time.Now()
-		if k == keyEscape && r.Buffered() > 0 { // an arrow or another key with a sequence
-			r.Discard(r.Buffered())
+		if k == keyEscape && skipSequence(r) {
 			continue
 		}
 		l.press(k, at)
 	}
+}
+
+// skipSequence steps over the rest of an arrow or another key that a terminal
+// sends as a sequence (ECMA-48: CSI up to a byte from @ to ~, SS3 and one byte). It
+// gives false for the escape key itself.
+func skipSequence(r *bufio.Reader) bool {
+	if r.Buffered() == 0 {
+		return false
+	}
+	next, _ := r.Peek(1)
+	switch next[0] {
+	case 'O':
+		r.Discard(min(2, r.Buffered()))
+	case '[':
+		r.Discard(1)
+		for r.Buffered() > 0 {
+			if b, _ := r.ReadByte(); b >= '@' && b <= '~' {
+				break
+			}
+		}
+	default:
+		return false
+	}
+	return true
 }
 
 // press acts on a key that was pressed at a time.
@@ -149,7 +173,7 @@ func (l *live) finish() {
 	if err := l.rec.Mark(m); err != nil {
 		l.warn(err.Error() + "; it is tried again")
 	}
-	said := m.Kind + " mark at " + m.Stamp.UTC.Format("15:04:05.0Z")
+	said := m.Kind + " at " + m.Stamp.UTC.Format("15:04:05.0Z")
 	if sync := m.Sync(); sync != "" {
 		said = "--sync " + sync
 	}
@@ -213,6 +237,9 @@ func (l *live) parts() []part {
 		return []part{{fmt.Sprintf("note %s: %s_", l.mark.UTC.Format("15:04:05.0Z"), string(l.text)), ""}, {"  (Enter; Esc drops it)", ""}}
 	}
 	s := &l.status
+	if s.Stamp.UTC.IsZero() {
+		return []part{{"waiting for " + l.source, ""}}
+	}
 	out := []part{{s.Stamp.UTC.Format("15:04:05Z "), ""}, {fmt.Sprintf("%-12s", s.State), stateColour(s.State)}}
 	number := func(name string, v float64, format, colour string) {
 		if !math.IsNaN(v) {

@@ -163,7 +163,7 @@ func sourceHint(source string) string {
 func recordLive(ctx context.Context, c *console, opt record.Options, zone *time.Location, bell bool) (record.Summary, error) {
 	ctx, end := context.WithCancel(ctx)
 	defer end()
-	l := &live{console: c, zone: zone, bell: bell, end: end}
+	l := &live{console: c, source: opt.Source.Name, zone: zone, bell: bell, end: end}
 	opt.Notify, opt.Show = l.notify, l.show
 	l.rec = record.New(opt)
 	if in, ok := c.in.(*os.File); ok && c.terminal && term.IsTerminal(int(in.Fd())) {
