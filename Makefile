@@ -7,7 +7,7 @@
 GO ?= go
 FUZZTIME ?= 5s
 # Packages in which goroutines work side by side.
-RACE = ./nmea/... ./export/... ./internal/survey/... ./internal/outdir/...
+RACE = ./nmea/... ./export/... ./internal/survey/... ./internal/outdir/... ./internal/record/...
 
 .PHONY: test tools fmt vet staticcheck unit race fuzz demo build bench accuracy picture
 
