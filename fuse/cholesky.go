@@ -72,11 +72,15 @@ func (t *triangle) solve(b []float64) {
 // half turns b into L⁻¹b, in its place: the dot product of two such is that of
 // the vectors through C⁻¹.
 func (t *triangle) half(b []float64) {
-	for i := range t.n {
+	from := 0 // what begins with zeros keeps them
+	for from < t.n && b[from] == 0 {
+		from++
+	}
+	for i := from; i < t.n; i++ {
 		ri := t.row(i)
 		v := b[i]
-		for j, x := range ri[:i] {
-			v -= x * b[j]
+		for j, x := range ri[from:i] {
+			v -= x * b[from+j]
 		}
 		b[i] = v / ri[i]
 	}

@@ -95,6 +95,9 @@ func (p *profile) trend(s float64) []float64 {
 // kernel is Matérn's with ν = 3/2: once differentiable, as a bent pipe is.
 func (p *profile) kernel(d float64) float64 {
 	r := math.Sqrt(3) * d / p.reach
+	if r > 40 {
+		return 0 // less than rounding
+	}
 	return p.amp * p.amp * (1 + r) * math.Exp(-r)
 }
 

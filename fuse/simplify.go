@@ -14,29 +14,55 @@ const priceParam = 5.0
 // well: for each corner, weakest first, the two stretches are replaced by one
 // straight, one arc or one smooth chain if that costs less in the full model.
 func simplifyShape(samples []sample, sts []stretch) []stretch {
+	// What a corner's end would gain changes only where a neighbour has changed.
+	known := make([]*union, max(len(sts)-1, 0))
 	for len(sts) > 1 {
-		best, at := -1e-9, -1
-		var repl []stretch
-		for k := range len(sts) - 1 {
-			lone := shapeCost(samples, sts[k:k+2])
-			for _, alt := range unions(samples, &sts[k], &sts[k+1]) {
-				if gain := shapeCost(samples, alt) - lone; gain < best {
-					best, at, repl = gain, k, alt
-				}
+		best := union{gain: -1e-9, at: -1}
+		for k := range known {
+			if known[k] == nil {
+				known[k] = bestUnion(samples, sts[k:k+2])
+			}
+			if known[k].gain < best.gain {
+				best = *known[k]
+				best.at = k
 			}
 		}
-		if at < 0 {
+		if best.at < 0 {
 			return sts
 		}
-		sts = slices.Concat(sts[:at], repl, sts[at+2:])
+		sts = slices.Concat(sts[:best.at], []stretch{best.into}, sts[best.at+2:])
+		known = slices.Delete(known, best.at, best.at+1)
+		for k := max(best.at-1, 0); k <= best.at && k < len(known); k++ {
+			known[k] = nil
+		}
 	}
 	return sts
 }
 
+// A union is what two neighbouring stretches may become, and by how much the cost
+// changes.
+type union struct {
+	gain float64
+	at   int
+	into stretch
+}
+
+// bestUnion is the union of two stretches that costs least.
+func bestUnion(samples []sample, two []stretch) *union {
+	best := &union{gain: math.Inf(1)}
+	lone := shapeCost(samples, two)
+	for _, alt := range unions(samples, &two[0], &two[1]) {
+		if gain := shapeCost(samples, []stretch{alt}) - lone; gain < best.gain {
+			best.gain, best.into = gain, alt
+		}
+	}
+	return best
+}
+
 // unions lists the simpler shapes that two neighbouring stretches may be.
-func unions(samples []sample, a, b *stretch) [][]stretch {
+func unions(samples []sample, a, b *stretch) []stretch {
 	whole := span{first: a.first, last: b.last}
-	out := [][]stretch{{firstShape(samples, whole)}}
+	out := []stretch{firstShape(samples, whole)}
 	if b.last-a.first+1 >= arcPoints {
 		// The turn of the chord directions over the length is the curvature.
 		_, da := a.at(a.length() / 2)
@@ -46,12 +72,12 @@ func unions(samples []sample, a, b *stretch) [][]stretch {
 			whole.curvature = turn / l
 			n := whole.last - whole.first + 1
 			if math.Abs(whole.curvature) > 1e-5 && arcAllowed(n, 2*l, whole.curvature) {
-				out = append(out, []stretch{firstShape(samples, whole)})
+				out = append(out, firstShape(samples, whole))
 			}
 		}
 	}
 	if joinsSmoothly(a, b) {
-		out = append(out, []stretch{joined(a, b, samples)})
+		out = append(out, joined(a, b, samples))
 	}
 	return out
 }
