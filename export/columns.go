@@ -58,12 +58,27 @@ var partColumns = []column[partRow]{
 		Get: func(r *partRow) cell { return number(r.CurrentMax) }},
 	{Name: "instrument", DBF: "instrument", Meaning: "Instrument, as given.", Get: func(r *partRow) cell { return text(r.m.Meta.Instrument) }},
 	{Name: "note", DBF: "note", Meaning: "Note on the job, as given.", Get: func(r *partRow) cell { return text(r.m.Meta.Note) }},
+	{Name: "diameter_mm", DBF: "diam_mm", Kind: realKind, Decimals: 1, Unit: "mm", Meaning: "Outside diameter, as logged; blank when not known or not the same all along.",
+		Standard: "INSPIRE pipeDiameter; MUDDI outsideWidth", Get: func(r *partRow) cell { return number(r.diameter() * 1000) }},
+	{Name: "cover_min_m", DBF: "cov_min_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Smallest depth from the surface of that day to the top: depth to the centre less half the outside diameter; blank where the diameter is not known.",
+		Standard: "MUDDI depth", Get: func(r *partRow) cell { return number(r.CoverMin) }},
+	{Name: "cover_max_m", DBF: "cov_max_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Largest depth to the top, likewise.",
+		Standard: "MUDDI depth", Get: func(r *partRow) cell { return number(r.CoverMax) }},
+}
+
+// diameter is the part's outside diameter, m; NaN when it changes or is not known.
+func (r *partRow) diameter() float64 {
+	if r.DiameterMin != r.DiameterMax {
+		return math.NaN()
+	}
+	return r.DiameterMin
 }
 
 // corridorFields names the fields of lines that the layer corridors repeats.
 var corridorFields = []string{
 	"line_id", "part", "utility", "method", "half_width_mean_m", "half_width_max_m", "depth_min_m", "depth_max_m",
 	"depth_95_max_m", "class", "scheme", "surveyed_from", "surveyed_to", "frame", "flags", "job", "operator", "source", "caution",
+	"diameter_mm", "cover_min_m", "cover_max_m",
 }
 
 // corridorColumns are the fields of the layer corridors.
@@ -103,10 +118,21 @@ var vertexColumns = []column[vertexRow]{
 	{Name: "flags", DBF: "flags", Empty: true, Meaning: "Remarks on this place, joined by semicolons.", Get: func(r *vertexRow) cell { return text(r.vertex.Flags.String()) }},
 	{Name: "utility", DBF: "utility", Meaning: "Kind of utility, as in lines.", Get: func(r *vertexRow) cell { return text(r.line.Utility) }},
 	{Name: "cover_m", DBF: "cover_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Depth to the top: depth_m − half the outside diameter; blank where the diameter is not known.",
-		Standard: "MUDDI depth", Get: func(r *vertexRow) cell { return number(r.vertex.Depth - r.vertex.Diameter/2) }},
+		Standard: "MUDDI depth", Get: func(r *vertexRow) cell { return number(cover(r.vertex)) }},
 	{Name: "height_95_m", DBF: "heigh_95_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "95 % bound of height_m: ground and depth together.",
 		Standard: "MUDDI verticalAccuracy (95 % linear error)", Get: func(r *vertexRow) cell { return number(height95(r.vertex)) }},
 	{Name: "gnss_fix", DBF: "gnss_fix", Meaning: "Weakest kind of fix that this place rests on.", Get: func(r *vertexRow) cell { return text(r.vertex.Quality.String()) }},
+	{Name: "class", DBF: "class", Meaning: "Accuracy class suggested for this place under the scheme asked for; a licensed professional decides.",
+		Standard: "MUDDI qualityLevel, where the scheme is one of its lists", Get: func(r *vertexRow) cell { return text(vertexClass(r.m, r.line, r.vertex)) }},
+	{Name: "scheme", DBF: "scheme", Meaning: "Scheme of the accuracy classes: pas128, as5488, fr2012, none.", Get: func(r *vertexRow) cell { return text(r.m.Meta.Scheme) }},
+	{Name: "diameter_mm", DBF: "diam_mm", Kind: realKind, Decimals: 1, Unit: "mm", Meaning: "Outside diameter, as logged.",
+		Standard: "INSPIRE pipeDiameter; MUDDI outsideWidth", Get: func(r *vertexRow) cell { return number(r.vertex.Diameter * 1000) }},
+	{Name: "ground_orthometric_m", DBF: "ground_o_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Height of the surface above the receiver's own geoid (near to sea level): ground_height_m − geoid_separation_m; blank where the receiver told none.",
+		Get: func(r *vertexRow) cell { return number(r.vertex.Ground.H - r.geoid) }},
+	{Name: "height_orthometric_m", DBF: "height_o_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Height of the utility's electrical centre above the receiver's own geoid: height_m − geoid_separation_m.",
+		Get: func(r *vertexRow) cell { return number(height(r.vertex) - r.geoid) }},
+	{Name: "geoid_separation_m", DBF: "geoid_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Height of the receiver's own geoid above the ellipsoid of the field frame, as the receiver told it.",
+		Get: func(r *vertexRow) cell { return number(r.geoid) }},
 }
 
 // depth95 is the bound of a depth that is known; a bound without a depth would

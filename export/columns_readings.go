@@ -62,6 +62,15 @@ var readingColumns = []column[readingRow]{
 	{Name: "file", DBF: "file", Meaning: "Readings log that the row came from.", Get: func(r *readingRow) cell { return text(r.file()) }},
 	{Name: "row", DBF: "row", Kind: intKind, Meaning: "Line of that file on which the row starts, from 1.", Get: func(r *readingRow) cell { return integer(r.row()) }},
 	{Name: "remark", DBF: "remark", Meaning: "Why the row could not be read: column, what was found, reason.", Get: func(r *readingRow) cell { return text(asideRemark(r.aside)) }},
+	{Name: "class", DBF: "class", Meaning: "Accuracy class suggested for this reading by itself under the scheme asked for; blank for what was set aside and for points that are no reading of a line. A licensed professional decides.",
+		Standard: "MUDDI qualityLevel, where the scheme is one of its lists", Get: func(r *readingRow) cell { return text(r.class()) }},
+	{Name: "scheme", DBF: "scheme", Meaning: "Scheme of the accuracy classes: pas128, as5488, fr2012, none.", Get: func(r *readingRow) cell { return text(r.m.Meta.Scheme) }},
+	{Name: "cover_m", DBF: "cover_m", Kind: realKind, Decimals: 4, Unit: "m", Meaning: "Depth to the top by this reading: depth_m − half the outside diameter; blank where either is not known.",
+		Standard: "MUDDI depth", Get: logged(func(r *readings.Reading) cell { return number(r.Depth - r.Diameter/2) })},
+	{Name: "ground_orthometric_m", DBF: "ground_o_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Height of the ground above the receiver's own geoid (near to sea level): ground_height_m − geoid_separation_m.",
+		Get: located(func(r *readingRow) cell { return number(r.placed.Geo.H - r.geoid) })},
+	{Name: "geoid_separation_m", DBF: "geoid_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Height of the receiver's own geoid above the ellipsoid, as the receiver told it.",
+		Get: located(func(r *readingRow) cell { return number(r.geoid) })},
 }
 
 // onPart is a value that only a reading on a part has.

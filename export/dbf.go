@@ -1,8 +1,10 @@
 package export
 
 import (
+	"bufio"
 	"encoding/binary"
 	"fmt"
+	"iter"
 	"strconv"
 	"time"
 	"unicode/utf8"
@@ -17,20 +19,34 @@ type dbfField struct {
 	kind     byte // C text, N number, L logical
 	width    int
 	decimals int
-	values   []string
 }
 
-// dbf makes a dBASE III+ table, UTF-8. What is not known is blank, and '?' for
-// logical fields. A text too long for the format ends in "…".
-func dbf[R any](columns []column[R], rows []R, stamp time.Time) ([]byte, error) {
-	fields := make([]dbfField, len(columns))
-	size := 1
+// dbfFields declares the columns; their widths are for the caller to find.
+func dbfFields[R any](columns []column[R]) ([]dbfField, error) {
+	out := make([]dbfField, len(columns))
 	for i := range columns {
-		f, err := dbfColumn(&columns[i], rows)
-		if err != nil {
-			return nil, err
+		c := &columns[i]
+		if c.DBF == "" {
+			return nil, fmt.Errorf("column %s has no DBF name", c.Name)
 		}
-		fields[i] = f
+		out[i] = dbfField{name: c.DBF, kind: 'C', width: 1}
+		switch c.Kind {
+		case intKind:
+			out[i].kind = 'N'
+		case realKind:
+			out[i].kind, out[i].decimals = 'N', c.Decimals
+		case boolKind:
+			out[i].kind = 'L'
+		}
+	}
+	return out, nil
+}
+
+// dbf writes a dBASE III+ table, UTF-8. What is not known is blank, and '?' for
+// logical fields. A text too long for the format ends in "…".
+func dbf[R any](w *bufio.Writer, columns []column[R], fields []dbfField, rows iter.Seq[*R], count int, stamp time.Time) error {
+	size := 1
+	for _, f := range fields {
 		size += f.width
 	}
 	if stamp.Year() < 1900 || stamp.Year() > 2155 {
@@ -38,10 +54,10 @@ func dbf[R any](columns []column[R], rows []R, stamp time.Time) ([]byte, error) 
 	}
 	head := 32 + 32*len(fields) + 1
 	if size > 65535 || head > 65535 {
-		return nil, fmt.Errorf("a row of %d bytes in %d fields is more than a DBF table can hold", size, len(fields))
+		return fmt.Errorf("a row of %d bytes in %d fields is more than a DBF table can hold", size, len(fields))
 	}
 	b := []byte{3, byte(stamp.Year() - 1900), byte(stamp.Month()), byte(stamp.Day())}
-	b = binary.LittleEndian.AppendUint32(b, uint32(len(rows)))
+	b = binary.LittleEndian.AppendUint32(b, uint32(count))
 	b = binary.LittleEndian.AppendUint16(b, uint16(head))
 	b = binary.LittleEndian.AppendUint16(b, uint16(size))
 	b = append(b, make([]byte, 20)...)
@@ -52,35 +68,18 @@ func dbf[R any](columns []column[R], rows []R, stamp time.Time) ([]byte, error) 
 		b = append(b, make([]byte, 14)...)
 	}
 	b = append(b, 0x0D)
-	for i := range rows {
+	for row := range rows {
 		b = append(b, ' ')
-		for _, f := range fields {
-			b = appendPadded(b, f.values[i], f.width, f.kind == 'N')
+		for i, f := range fields {
+			b = appendPadded(b, dbfValue(&columns[i], row), f.width, f.kind == 'N')
 		}
+		if _, err := w.Write(b); err != nil {
+			return err
+		}
+		b = b[:0]
 	}
-	return append(b, 0x1A), nil
-}
-
-// dbfColumn writes out a column and finds the width that it needs.
-func dbfColumn[R any](c *column[R], rows []R) (dbfField, error) {
-	f := dbfField{name: c.DBF, kind: 'C', width: 1, values: make([]string, len(rows))}
-	switch c.Kind {
-	case intKind:
-		f.kind = 'N'
-	case realKind:
-		f.kind, f.decimals = 'N', c.Decimals
-	case boolKind:
-		f.kind = 'L'
-	}
-	if f.name == "" {
-		return f, fmt.Errorf("column %s has no DBF name", c.Name)
-	}
-	for i := range rows {
-		text := dbfValue(c, &rows[i])
-		f.values[i] = text
-		f.width = max(f.width, len(text))
-	}
-	return f, nil
+	_, err := w.Write(append(b, 0x1A))
+	return err
 }
 
 func dbfValue[R any](c *column[R], row *R) string {

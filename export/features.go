@@ -1,6 +1,7 @@
 package export
 
 import (
+	"iter"
 	"math"
 
 	"tracemap/flags"
@@ -13,10 +14,11 @@ type layer[R any] struct {
 	name, about string
 	geometry    string // type of a single geometry: LINESTRING, POLYGON, POINT
 	z           int    // 0 no heights, 2 where known
-	index       bool   // with an R-tree
 	columns     []column[R]
-	rows        []R
-	shape       func(*R) (shape, error)
+	// rows may be gone through any number of times; a row is valid until the next.
+	// Readings and vertices are made one by one: a day may have half a million.
+	rows  iter.Seq[*R]
+	shape func(*R) (shape, error)
 }
 
 // A stretchRow is a stretch between two vertices that rests on less than the
@@ -67,44 +69,62 @@ func stretchRows(parts []partRow) []stretchRow {
 
 // A tabled layer can be written by each of those formats.
 type tabled interface {
+	title() (name, about string)
 	writeGPKG(*gpkg) error
 	writeSHP(*shapefiles) error
+}
+
+// eachOf goes through the rows of a slice.
+func eachOf[R any](rows []R) iter.Seq[*R] {
+	return func(yield func(*R) bool) {
+		for i := range rows {
+			if !yield(&rows[i]) {
+				return
+			}
+		}
+	}
+}
+
+// placedRows goes through the readings that have a place, in the order of the log.
+func placedRows(m *Map) iter.Seq[*readingRow] {
+	points := pointsByReading(m)
+	return func(yield func(*readingRow) bool) {
+		for i := range m.Readings {
+			if r := newReadingRow(m, i, points); r.onMap() && !yield(&r) {
+				return
+			}
+		}
+	}
 }
 
 // layers gives the layers of a map in a coordinate system, in the order in which
 // they are drawn best.
 func layers(m *Map, to *target) []tabled {
 	parts := partRows(m)
-	var placed []readingRow
-	for _, r := range readingRows(m) {
-		if r.onMap() {
-			placed = append(placed, r)
-		}
-	}
 	point := func(place geodesy.Geo) (shape, error) {
 		p, err := to.at(place)
 		return shape{paths: []path{{p}}}, err
 	}
 	return []tabled{
-		&layer[partRow]{"lines", "located lines, a row a part; third ordinate the ellipsoidal height of the centre", "LINESTRING", 2, true, partColumns, parts, func(r *partRow) (shape, error) {
+		&layer[partRow]{"lines", "located lines, a row a part; third ordinate the ellipsoidal height of the centre", "LINESTRING", 2, partColumns, eachOf(parts), func(r *partRow) (shape, error) {
 			paths, err := linePaths(m, r.part, to)
 			if len(paths) == 1 && len(paths[0]) < 2 {
 				paths = nil // one reading is no line: its place is in vertices and readings
 			}
 			return shape{paths: paths}, err
 		}},
-		&layer[partRow]{"corridors", "where each part lies 95 % of the time", "POLYGON", 0, true, corridorColumns, parts, func(r *partRow) (shape, error) {
+		&layer[partRow]{"corridors", "where each part lies 95 % of the time", "POLYGON", 0, corridorColumns, eachOf(parts), func(r *partRow) (shape, error) {
 			areas, err := corridorAreas(m, r.part, to)
 			return shape{areas: areas}, err
 		}},
-		&layer[readingRow]{"readings", "readings and features with a place, on the ground", "POINT", 2, false, readingColumns, placed, func(r *readingRow) (shape, error) {
+		&layer[readingRow]{"readings", "readings and features with a place, on the ground", "POINT", 2, readingColumns, placedRows(m), func(r *readingRow) (shape, error) {
 			return point(r.placed.Geo)
 		}},
-		&layer[vertexRow]{"vertices", "vertices of the parts, at the utility's centre where its height is known", "POINT", 2, false, vertexColumns, vertexRows(m), func(r *vertexRow) (shape, error) {
+		&layer[vertexRow]{"vertices", "vertices of the parts, at the utility's centre where its height is known", "POINT", 2, vertexColumns, eachVertex(m), func(r *vertexRow) (shape, error) {
 			place, _ := r.geo()
 			return point(place)
 		}},
-		&layer[stretchRow]{"doubtful", "stretches that rest on less than the rest of their line", "LINESTRING", 0, false, stretchColumns, stretchRows(parts), func(r *stretchRow) (shape, error) {
+		&layer[stretchRow]{"doubtful", "stretches that rest on less than the rest of their line", "LINESTRING", 0, stretchColumns, eachOf(stretchRows(parts)), func(r *stretchRow) (shape, error) {
 			piece := fuse.Part{Vertices: []fuse.Vertex{*r.from, *r.to}}
 			for i := range piece.Vertices {
 				piece.Vertices[i].Depth = math.NaN() // drawn over the line: no height

@@ -16,8 +16,8 @@ import (
 
 // writeGPKG writes map.gpkg, a GeoPackage (OGC 12-128, version 1.3): the layers
 // lines, corridors, readings and vertices, doubtful stretches as a layer of their
-// own, R-trees on lines and corridors, metadata, and styles that a desktop GIS
-// picks up by itself.
+// own, an R-tree on each, what every field means, metadata, and styles that a
+// desktop GIS picks up by itself.
 func writeGPKG(ctx context.Context, dir string, m *Map, opt Options) (err error) {
 	name := filepath.Join(dir, "map.gpkg")
 	if _, err := os.Lstat(name); !errors.Is(err, os.ErrNotExist) {
@@ -65,7 +65,7 @@ func (g *gpkg) write() error {
 	// under its final name.
 	for _, sql := range []string{
 		"PRAGMA page_size=4096", "PRAGMA journal_mode=OFF", "PRAGMA synchronous=OFF",
-		"PRAGMA application_id=1196444487", "PRAGMA user_version=10300", "BEGIN", gpkgTables, metadataTables, styleTable,
+		"PRAGMA application_id=1196444487", "PRAGMA user_version=10300", "BEGIN", gpkgTables, schemaTables, metadataTables, styleTable,
 	} {
 		if err := g.db.Exec(sql); err != nil {
 			return fmt.Errorf("begin the GeoPackage: %w", err)
@@ -79,17 +79,32 @@ func (g *gpkg) write() error {
 	return g.db.Exec("COMMIT")
 }
 
-// exec runs one statement with values: texts, integers, reals, blobs, nil.
-func (g *gpkg) exec(sql string, values ...any) error {
+// A statement is prepared once and run often.
+type statement struct{ *sqlite3.Stmt }
+
+func (g *gpkg) prepare(sql string) (statement, error) {
 	s, _, err := g.db.Prepare(sql)
 	if err != nil {
-		return fmt.Errorf("%w in %s", err, sql)
+		return statement{}, fmt.Errorf("%w in %s", err, sql)
 	}
-	if err := run(s, values); err != nil {
-		_ = s.Close() // the first error is the one to tell
+	return statement{s}, nil
+}
+
+// closeInto closes the statement; the first error is the one to tell.
+func (s statement) closeInto(err *error) {
+	if e := s.Close(); *err == nil {
+		*err = e
+	}
+}
+
+// exec runs one statement with values: texts, integers, reals, blobs, nil.
+func (g *gpkg) exec(sql string, values ...any) (err error) {
+	s, err := g.prepare(sql)
+	if err != nil {
 		return err
 	}
-	return s.Close()
+	defer s.closeInto(&err)
+	return run(s.Stmt, values)
 }
 
 // run binds values and runs a prepared statement once.
@@ -120,10 +135,10 @@ func run(s *sqlite3.Stmt, values []any) error {
 // systems writes the coordinate systems: the three that the standard requires
 // and the one asked for.
 func (g *gpkg) systems() error {
-	const insert = "INSERT INTO gpkg_spatial_ref_sys VALUES (?,?,?,?,?,?)"
+	const insert = "INSERT INTO gpkg_spatial_ref_sys VALUES (?,?,?,?,?,?,?)"
 	for _, undefined := range [][]any{
-		{"Undefined Cartesian SRS", -1, "NONE", -1, "undefined", "undefined Cartesian coordinate reference system"},
-		{"Undefined geographic SRS", 0, "NONE", 0, "undefined", "undefined geographic coordinate reference system"},
+		{"Undefined Cartesian SRS", -1, "NONE", -1, "undefined", "undefined Cartesian coordinate reference system", "undefined"},
+		{"Undefined geographic SRS", 0, "NONE", 0, "undefined", "undefined geographic coordinate reference system", "undefined"},
 	} {
 		if err := g.exec(insert, undefined...); err != nil {
 			return err
@@ -138,28 +153,17 @@ func (g *gpkg) systems() error {
 		systems = append(systems, g.to.crs)
 	}
 	for _, crs := range systems {
-		if err := g.exec(insert, crs.Name(), crs.Code(), "EPSG", crs.Code(), crs.WKT1(), crs.Area().Name); err != nil {
+		about := "area of use: " + crs.Area().Name + "; heights are metres above the ellipsoid"
+		if err := g.exec(insert, crs.Name(), crs.Code(), "EPSG", crs.Code(), crs.WKT1(), about, crs.WKT2()); err != nil {
 			return err
 		}
 	}
-	return nil
+	return g.extension("gpkg_spatial_ref_sys", "definition_12_063", "gpkg_crs_wkt", "extension_crs_wkt", "read-write")
 }
 
-// metadata writes what every output carries about its origin, for the whole file.
-func (g *gpkg) metadata() error {
-	text := appendAboutObject(nil, g.m)
-	if err := g.exec("INSERT INTO gpkg_metadata VALUES (1,'dataset','https://www.rfc-editor.org/rfc/rfc8259','application/json',?)", string(text)); err != nil {
-		return err
-	}
-	if err := g.exec("INSERT INTO gpkg_metadata_reference VALUES ('geopackage',NULL,NULL,NULL,?,1,NULL)", g.stamp); err != nil {
-		return err
-	}
-	for _, table := range []string{"gpkg_metadata", "gpkg_metadata_reference"} {
-		if err := g.exec("INSERT INTO gpkg_extensions VALUES (?,NULL,'gpkg_metadata','http://www.geopackage.org/spec131/#extension_metadata','read-write')", table); err != nil {
-			return err
-		}
-	}
-	return nil
+// extension registers the use of an extension of the standard, by its anchor there.
+func (g *gpkg) extension(table string, columnName any, name, anchor, scope string) error {
+	return g.exec("INSERT INTO gpkg_extensions VALUES (?,?,?,?,?)", table, columnName, name, "http://www.geopackage.org/spec131/#"+anchor, scope)
 }
 
 // styles writes a default style for each layer into the table where desktop
@@ -179,7 +183,8 @@ func (g *gpkg) styles() error {
 // The tables of OGC 12-128, annex C, in its own words where a test compares them.
 const gpkgTables = `
 CREATE TABLE gpkg_spatial_ref_sys (srs_name TEXT NOT NULL, srs_id INTEGER PRIMARY KEY, organization TEXT NOT NULL,
- organization_coordsys_id INTEGER NOT NULL, definition TEXT NOT NULL, description TEXT);
+ organization_coordsys_id INTEGER NOT NULL, definition TEXT NOT NULL, description TEXT,
+ definition_12_063 TEXT NOT NULL);
 CREATE TABLE gpkg_contents (table_name TEXT NOT NULL PRIMARY KEY, data_type TEXT NOT NULL, identifier TEXT UNIQUE, description TEXT DEFAULT '',
  last_change DATETIME NOT NULL DEFAULT (strftime('%Y-%m-%dT%H:%M:%fZ','now')), min_x DOUBLE, min_y DOUBLE, max_x DOUBLE, max_y DOUBLE, srs_id INTEGER,
  CONSTRAINT fk_gc_r_srs_id FOREIGN KEY (srs_id) REFERENCES gpkg_spatial_ref_sys(srs_id));
@@ -188,6 +193,12 @@ CREATE TABLE gpkg_geometry_columns (table_name TEXT NOT NULL, column_name TEXT N
  CONSTRAINT fk_gc_tn FOREIGN KEY (table_name) REFERENCES gpkg_contents(table_name), CONSTRAINT fk_gc_srs FOREIGN KEY (srs_id) REFERENCES gpkg_spatial_ref_sys (srs_id));
 CREATE TABLE gpkg_extensions (table_name TEXT, column_name TEXT, extension_name TEXT NOT NULL, definition TEXT NOT NULL, scope TEXT NOT NULL,
  CONSTRAINT ge_tce UNIQUE (table_name, column_name, extension_name));`
+
+const schemaTables = `
+CREATE TABLE gpkg_data_columns (table_name TEXT NOT NULL, column_name TEXT NOT NULL, name TEXT, title TEXT, description TEXT, mime_type TEXT, constraint_name TEXT,
+ CONSTRAINT pk_gdc PRIMARY KEY (table_name, column_name), CONSTRAINT gdc_tn UNIQUE (table_name, name));
+CREATE TABLE gpkg_data_column_constraints (constraint_name TEXT NOT NULL, constraint_type TEXT NOT NULL, value TEXT, min NUMERIC, min_is_inclusive BOOLEAN,
+ max NUMERIC, max_is_inclusive BOOLEAN, description TEXT, CONSTRAINT gdcc_ntv UNIQUE (constraint_name, constraint_type, value));`
 
 const metadataTables = `
 CREATE TABLE gpkg_metadata (id INTEGER CONSTRAINT m_pk PRIMARY KEY ASC NOT NULL, md_scope TEXT NOT NULL DEFAULT 'dataset', md_standard_uri TEXT NOT NULL,

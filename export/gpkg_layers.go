@@ -8,8 +8,13 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// layers writes every feature table.
+// layers writes every feature table, with the meaning of its fields.
 func (g *gpkg) layers() error {
+	for _, table := range []string{"gpkg_data_columns", "gpkg_data_column_constraints"} {
+		if err := g.extension(table, nil, "gpkg_schema", "extension_schema", "read-write"); err != nil {
+			return err
+		}
+	}
 	for _, l := range layers(g.m, g.to) {
 		if err := l.writeGPKG(g); err != nil {
 			return err
@@ -18,77 +23,126 @@ func (g *gpkg) layers() error {
 	return nil
 }
 
-// writeGPKG creates the table, fills it, and registers it. The geometry type is the
-// plain one unless a feature is cut at the antimeridian.
+// writeGPKG creates the table, fills it row by row with its R-tree beside it, and
+// registers both. The geometry type is the plain one unless a feature is cut at
+// the antimeridian or has several pieces. Nothing is kept of a row, so that half
+// a million readings take no more memory than a hundred.
 func (l *layer[R]) writeGPKG(g *gpkg) error {
-	shapes := make([]shape, len(l.rows))
-	box, multi := nowhere, false
-	for i := range l.rows {
-		s, err := l.shape(&l.rows[i])
-		if err != nil {
-			return err
-		}
-		shapes[i] = s
-		multi = multi || len(s.paths) > 1 || len(s.areas) > 1
-		box = box.Union(s.box())
+	multi, err := l.multi()
+	if err != nil {
+		return err
 	}
 	geometry := l.geometry
 	if multi {
 		geometry = "MULTI" + geometry
 	}
-	if err := l.create(g, geometry, box); err != nil {
+	if err := l.create(g, geometry); err != nil {
 		return err
 	}
-	return l.fill(g, shapes, multi)
+	box, err := l.fill(g, multi)
+	if err != nil {
+		return err
+	}
+	if !box.IsEmpty() {
+		err := g.exec("UPDATE gpkg_contents SET min_x=?, min_y=?, max_x=?, max_y=? WHERE table_name=?", box.Left(), box.Bottom(), box.Right(), box.Top(), l.name)
+		if err != nil {
+			return err
+		}
+	}
+	// The triggers call functions that only systems with GeoPackage support have,
+	// so they come last.
+	if err := g.db.Exec(strings.ReplaceAll(rtreeTriggers, "<t>", l.name)); err != nil {
+		return err
+	}
+	return g.extension(l.name, "geom", "gpkg_rtree_index", "extension_rtree", "write-only")
 }
 
-func (l *layer[R]) create(g *gpkg, geometry string, box orb.Bound) error {
+// multi reports whether a feature has several pieces.
+func (l *layer[R]) multi() (bool, error) {
+	if l.geometry == "POINT" {
+		return false, nil
+	}
+	for row := range l.rows {
+		s, err := l.shape(row)
+		if err != nil || len(s.paths) > 1 || len(s.areas) > 1 {
+			return true, err
+		}
+	}
+	return false, nil
+}
+
+func (l *layer[R]) create(g *gpkg, geometry string) error {
 	var table strings.Builder
 	fmt.Fprintf(&table, `CREATE TABLE "%s" (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, geom %s`, l.name, geometry)
 	kinds := [...]string{textKind: "TEXT", intKind: "INTEGER", realKind: "DOUBLE", timeKind: "DATETIME", boolKind: "BOOLEAN"}
 	for i := range l.columns {
 		fmt.Fprintf(&table, `, "%s" %s`, l.columns[i].Name, kinds[l.columns[i].Kind])
 	}
-	if err := g.db.Exec(table.String() + ")"); err != nil {
+	fmt.Fprintf(&table, `); CREATE VIRTUAL TABLE "rtree_%s_geom" USING rtree(id, minx, maxx, miny, maxy)`, l.name)
+	if err := g.db.Exec(table.String()); err != nil {
 		return err
 	}
-	var west, south, east, north any
-	if !box.IsEmpty() {
-		west, south, east, north = box.Left(), box.Bottom(), box.Right(), box.Top()
-	}
-	if err := g.exec("INSERT INTO gpkg_contents VALUES (?,'features',?,?,?,?,?,?,?,?)", l.name, l.name, l.about, g.stamp, west, south, east, north, g.to.code()); err != nil {
+	if err := g.exec("INSERT INTO gpkg_contents VALUES (?,'features',?,?,?,NULL,NULL,NULL,NULL,?)", l.name, l.name, l.about, g.stamp, g.to.code()); err != nil {
 		return err
 	}
-	return g.exec("INSERT INTO gpkg_geometry_columns VALUES (?,'geom',?,?,?,0)", l.name, geometry, g.to.code(), l.z)
-}
-
-func (l *layer[R]) fill(g *gpkg, shapes []shape, multi bool) (err error) {
-	insert, _, err := g.db.Prepare(fmt.Sprintf(`INSERT INTO "%s" VALUES (?,?%s)`, l.name, strings.Repeat(",?", len(l.columns))))
-	if err != nil {
+	if err := g.exec("INSERT INTO gpkg_geometry_columns VALUES (?,'geom',?,?,?,0)", l.name, geometry, g.to.code(), l.z); err != nil {
 		return err
 	}
-	defer func() {
-		if e := insert.Close(); err == nil {
-			err = e
+	for i := range l.columns {
+		c := &l.columns[i]
+		if err := g.exec("INSERT INTO gpkg_data_columns VALUES (?,?,NULL,NULL,?,NULL,NULL)", l.name, c.Name, c.described()); err != nil {
+			return err
 		}
-	}()
-	values := make([]any, 2+len(l.columns))
-	for i := range l.rows {
-		values[0], values[1] = i+1, nil
-		if blob := gpkgGeometry(shapes[i], g.to.code(), multi); blob != nil {
-			values[1] = blob
-		}
-		for j := range l.columns {
-			values[2+j] = l.columns[j].sql(&l.rows[i])
-		}
-		if err := run(insert, values); err != nil {
-			return fmt.Errorf("row %d of %s: %w", i+1, l.name, err)
-		}
-	}
-	if l.index {
-		return g.spatialIndex(l.name, shapes)
 	}
 	return nil
+}
+
+// described is a column's meaning with its unit.
+func (c *column[R]) described() string {
+	if c.Unit == "" {
+		return c.Meaning
+	}
+	return c.Meaning + " Unit: " + c.Unit + "."
+}
+
+// fill writes the rows and gives the extent of their geometries.
+func (l *layer[R]) fill(g *gpkg, multi bool) (box orb.Bound, err error) {
+	insert, err := g.prepare(fmt.Sprintf(`INSERT INTO "%s" VALUES (?,?%s)`, l.name, strings.Repeat(",?", len(l.columns))))
+	if err != nil {
+		return nowhere, err
+	}
+	defer insert.closeInto(&err)
+	index, err := g.prepare(fmt.Sprintf(`INSERT INTO "rtree_%s_geom" VALUES (?,?,?,?,?)`, l.name))
+	if err != nil {
+		return nowhere, err
+	}
+	defer index.closeInto(&err)
+	box = nowhere
+	values := make([]any, 2+len(l.columns))
+	id := 0
+	for row := range l.rows {
+		id++
+		s, err := l.shape(row)
+		if err != nil {
+			return nowhere, err
+		}
+		own := s.box()
+		values[0], values[1] = id, nil
+		if blob := gpkgGeometry(s, own, g.to.code(), multi); blob != nil {
+			values[1] = blob
+			if err := run(index.Stmt, []any{id, own.Left(), own.Right(), own.Bottom(), own.Top()}); err != nil {
+				return nowhere, fmt.Errorf("index row %d of %s: %w", id, l.name, err)
+			}
+			box = box.Union(own)
+		}
+		for j := range l.columns {
+			values[2+j] = l.columns[j].sql(row)
+		}
+		if err := run(insert.Stmt, values); err != nil {
+			return nowhere, fmt.Errorf("row %d of %s: %w", id, l.name, err)
+		}
+	}
+	return box, nil
 }
 
 // sql gives the cell as a value for SQLite; nil for what is not known.
@@ -108,28 +162,6 @@ func (c *column[R]) sql(row *R) any {
 	return int(v.Num)
 }
 
-// spatialIndex fills the R-tree of a layer and adds the triggers that keep it.
-// They call functions that only systems with GeoPackage support have, so they
-// come last.
-func (g *gpkg) spatialIndex(table string, shapes []shape) error {
-	if err := g.db.Exec(fmt.Sprintf(`CREATE VIRTUAL TABLE "rtree_%s_geom" USING rtree(id, minx, maxx, miny, maxy)`, table)); err != nil {
-		return err
-	}
-	for i := range shapes {
-		box := shapes[i].box()
-		if box.IsEmpty() {
-			continue
-		}
-		if err := g.exec(fmt.Sprintf(`INSERT INTO "rtree_%s_geom" VALUES (?,?,?,?,?)`, table), i+1, box.Left(), box.Right(), box.Bottom(), box.Top()); err != nil {
-			return err
-		}
-	}
-	if err := g.db.Exec(strings.ReplaceAll(rtreeTriggers, "<t>", table)); err != nil {
-		return err
-	}
-	return g.exec("INSERT INTO gpkg_extensions VALUES (?,'geom','gpkg_rtree_index','http://www.geopackage.org/spec131/#extension_rtree','write-only')", table)
-}
-
 // rtreeTriggers follow OGC 12-128r17 (version 1.3.1), annex F.3.
 const rtreeTriggers = `
 CREATE TRIGGER "rtree_<t>_geom_insert" AFTER INSERT ON "<t>" WHEN (new."geom" NOT NULL AND NOT ST_IsEmpty(NEW."geom")) BEGIN
@@ -147,8 +179,8 @@ CREATE TRIGGER "rtree_<t>_geom_delete" AFTER DELETE ON "<t>" WHEN old."geom" NOT
  DELETE FROM "rtree_<t>_geom" WHERE id = OLD."fid"; END;`
 
 // gpkgGeometry is a geometry as a GeoPackage holds it: header, envelope of all
-// but points, ISO well-known binary; nil for none.
-func gpkgGeometry(s shape, srs int, multi bool) []byte {
+// but points, ISO well-known binary; nil for none. The box is the shape's own.
+func gpkgGeometry(s shape, box orb.Bound, srs int, multi bool) []byte {
 	if len(s.paths)+len(s.areas) == 0 {
 		return nil
 	}
@@ -159,7 +191,6 @@ func gpkgGeometry(s shape, srs int, multi bool) []byte {
 	}
 	b := binary.LittleEndian.AppendUint32(head, uint32(int32(srs)))
 	if !point {
-		box := s.box()
 		for _, v := range []float64{box.Left(), box.Right(), box.Bottom(), box.Top()} {
 			b = appendDouble(b, v)
 		}

@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -173,12 +174,20 @@ func TestGPKGStyles(t *testing.T) {
 func TestGPKGMetadata(t *testing.T) {
 	m := invented.Day(invented.Atlantic)
 	file := filepath.Join(write(t, m, format(t, "gpkg"), export.Options{}), "map.gpkg")
-	var about map[string]string
-	if err := json.Unmarshal([]byte(query(t, file, "SELECT metadata FROM gpkg_metadata")), &about); err != nil {
+	var doc struct {
+		About  map[string]string
+		Inputs []export.Input
+		Clock  map[string]any
+		Frame  map[string]any
+	}
+	if err := json.Unmarshal([]byte(query(t, file, "SELECT metadata FROM gpkg_metadata WHERE mime_type='application/json'")), &doc); err != nil {
 		t.Fatal(err)
 	}
-	if about["job"] != m.Meta.Job || about["caution"] != export.Caution || about["frame"] != "ITRF2020" {
-		t.Errorf("about %v", about)
+	if doc.About["job"] != m.Meta.Job || doc.About["caution"] != export.Caution || doc.About["frame"] != "ITRF2020" || doc.About["tool"] != m.Meta.Tool {
+		t.Errorf("about %v", doc.About)
+	}
+	if !slices.Equal(doc.Inputs, m.Summary.Inputs) || doc.Clock["offset_s"] != 37.0 || doc.Frame["from"] != "NAD83(2011)" || doc.Frame["east_m"] != 1.0402 {
+		t.Errorf("inputs %v, clock %v, frame %v", doc.Inputs, doc.Clock, doc.Frame)
 	}
 	for pragma, want := range map[string]string{"application_id": "1196444487", "user_version": "10300", "integrity_check": "ok"} {
 		if got := query(t, file, "PRAGMA "+pragma); got != want {

@@ -1,6 +1,7 @@
 package export
 
 import (
+	"iter"
 	"math"
 	"slices"
 
@@ -19,7 +20,10 @@ type Stats struct {
 	CurrentMin, CurrentMax float64 // mA
 	Weakest                nmea.Quality
 	Flags                  flags.Set // of the line, the part and its vertices
-	Class                  string    // "" when no scheme is asked for
+	Class                  string    // suggested for its worst vertex; "" for none
+	CoverMin, CoverMax     float64   // m, surface to the top; NaN where the diameter or the depth is nowhere known
+	DiameterMin            float64   // outside diameter, m
+	DiameterMax            float64
 }
 
 // A partRow is what one row of the layers lines and corridors is made from.
@@ -37,6 +41,7 @@ type vertexRow struct {
 	part   *fuse.Part
 	number int // from 1 within the part
 	vertex *fuse.Vertex
+	geoid  float64 // separation told by the receiver, m; NaN
 }
 
 // A readingRow is what one row of the layer readings is made from: a placed or
@@ -47,6 +52,7 @@ type readingRow struct {
 	aside  *readings.SetAside
 	lineID string
 	part   int
+	geoid  float64 // separation told by the receiver, m; NaN
 }
 
 // partRows gives a row for each part, in the order of the lines.
@@ -74,13 +80,13 @@ func StatsOf(m *Map, line *fuse.Line, part *fuse.Part) Stats {
 	_, r.HalfMax = span(part.Vertices, func(v *fuse.Vertex) float64 { return HalfWidth(v.Sigma) })
 	_, r.Depth95Max = span(part.Vertices, depth95)
 	r.HalfMean = meanAlong(part.Vertices, func(v *fuse.Vertex) float64 { return HalfWidth(v.Sigma) })
+	r.CoverMin, r.CoverMax = span(part.Vertices, cover)
+	r.DiameterMin, r.DiameterMax = span(part.Vertices, func(v *fuse.Vertex) float64 { return v.Diameter })
 	for i := range part.Vertices {
 		r.Weakest = Weaker(r.Weakest, part.Vertices[i].Quality)
 		r.Flags |= part.Vertices[i].Flags
 	}
-	if m.Class != nil {
-		r.Class = m.Class(line, part)
-	}
+	r.Class = partClass(m, line, part)
 	return r
 }
 
@@ -118,16 +124,27 @@ func meanAlong(vs []fuse.Vertex, get func(*fuse.Vertex) float64) float64 {
 	return plain / float64(len(vs))
 }
 
+// eachVertex goes through the vertices, part by part.
+func eachVertex(m *Map) iter.Seq[*vertexRow] {
+	return func(yield func(*vertexRow) bool) {
+		for i := range m.Lines {
+			for j := range m.Lines[i].Parts {
+				p := &m.Lines[i].Parts[j]
+				for k := range p.Vertices {
+					if !yield(&vertexRow{m, &m.Lines[i], p, k + 1, &p.Vertices[k], m.Geoid.vertex(p, k)}) {
+						return
+					}
+				}
+			}
+		}
+	}
+}
+
 // vertexRows gives a row for each vertex, part by part.
 func vertexRows(m *Map) []vertexRow {
 	var rows []vertexRow
-	for i := range m.Lines {
-		for j := range m.Lines[i].Parts {
-			p := &m.Lines[i].Parts[j]
-			for k := range p.Vertices {
-				rows = append(rows, vertexRow{m, &m.Lines[i], p, k + 1, &p.Vertices[k]})
-			}
-		}
+	for r := range eachVertex(m) {
+		rows = append(rows, *r)
 	}
 	return rows
 }
@@ -135,30 +152,39 @@ func vertexRows(m *Map) []vertexRow {
 // height is the ellipsoidal height of the utility's electrical centre, m.
 func height(v *fuse.Vertex) float64 { return v.Ground.H - v.Depth }
 
+// cover is the depth to the top, m: depth of the electrical centre less half the
+// outside diameter.
+func cover(v *fuse.Vertex) float64 { return v.Depth - v.Diameter/2 }
+
+func (g *Geoid) vertex(p *fuse.Part, k int) float64 {
+	if g == nil || k >= len(g.Vertices[p]) {
+		return math.NaN()
+	}
+	return g.Vertices[p][k]
+}
+
+func (g *Geoid) reading(i int) float64 {
+	if g == nil || i >= len(g.Readings) {
+		return math.NaN()
+	}
+	return g.Readings[i]
+}
+
 // readingRows gives a row for everything that came in, in the order of the
 // logs: readings with a place, readings without, and rows that could not be read.
 func readingRows(m *Map) []readingRow {
-	onLine := map[*readings.Reading]*fuse.Point{}
-	for i := range m.Points {
-		if p := &m.Points[i]; p.Placed != nil {
-			onLine[p.Placed.Reading] = p
-		}
-	}
+	onLine := pointsByReading(m)
 	rows := make([]readingRow, 0, len(m.Readings)+len(m.Aside))
 	files := map[string]int{} // in the order in which they come
 	for i := range m.Readings {
 		p := &m.Readings[i]
-		row := readingRow{m: m, placed: p, lineID: p.LineID, part: p.Part}
-		if at, ok := onLine[p.Reading]; ok && row.lineID == "" {
-			row.lineID, row.part = at.LineID, at.Part
-		}
-		rows = append(rows, row)
+		rows = append(rows, newReadingRow(m, i, onLine))
 		if _, seen := files[p.Reading.File]; !seen {
 			files[p.Reading.File] = len(files)
 		}
 	}
 	for i := range m.Aside {
-		rows = append(rows, readingRow{m: m, aside: &m.Aside[i]})
+		rows = append(rows, readingRow{m: m, aside: &m.Aside[i], geoid: math.NaN()})
 		if _, seen := files[m.Aside[i].File]; !seen {
 			files[m.Aside[i].File] = len(files)
 		}
@@ -170,6 +196,28 @@ func readingRows(m *Map) []readingRow {
 		return a.row() - b.row()
 	})
 	return rows
+}
+
+// pointsByReading finds the point that a reading is.
+func pointsByReading(m *Map) map[*readings.Reading]*fuse.Point {
+	out := map[*readings.Reading]*fuse.Point{}
+	for i := range m.Points {
+		if p := &m.Points[i]; p.Placed != nil {
+			out[p.Placed.Reading] = p
+		}
+	}
+	return out
+}
+
+// newReadingRow is the row of the map's reading i, which is on the line of the
+// point that it is where it is grouped to none.
+func newReadingRow(m *Map, i int, points map[*readings.Reading]*fuse.Point) readingRow {
+	p := &m.Readings[i]
+	row := readingRow{m: m, placed: p, lineID: p.LineID, part: p.Part, geoid: m.Geoid.reading(i)}
+	if at, ok := points[p.Reading]; ok && row.lineID == "" {
+		row.lineID, row.part = at.LineID, at.Part
+	}
+	return row
 }
 
 func (r *readingRow) file() string {

@@ -6,6 +6,7 @@ import (
 	"tracemap/fuse"
 	"tracemap/fuse/clock"
 	"tracemap/geodesy"
+	"tracemap/grade"
 	"tracemap/nmea"
 	"tracemap/readings"
 )
@@ -32,9 +33,18 @@ type Map struct {
 	// Place turns a place in the day's plane into geodetic coordinates of the
 	// map's frame, WGS 84 unless Meta says otherwise.
 	Place *geodesy.Local
-	// Class grades a part by the scheme that Meta names, "" for no class; nil when
-	// no scheme was asked for. A grade is a suggestion.
-	Class func(*fuse.Line, *fuse.Part) string
+	// Scheme suggests accuracy classes; nil when none was asked for.
+	Scheme *grade.Scheme
+	// Geoid holds the receiver's own geoid separations; nil when it told none.
+	Geoid *Geoid
+}
+
+// Geoid is by how much the receiver's geoid lies above the ellipsoid, m, NaN
+// where it is not known. Taken off a height above the ellipsoid it gives the
+// height above that geoid, as the receiver shows it.
+type Geoid struct {
+	Readings []float64                // one for each of Map.Readings
+	Vertices map[*fuse.Part][]float64 // one for each of the part's vertices
 }
 
 // Meta is what every output carries about its origin.
@@ -42,9 +52,10 @@ type Meta struct {
 	Tool                            string // "tracemap 0.1.0"
 	Title                           string
 	Job, Operator, Instrument, Note string
-	Frame                           string // reference frame of the positions
-	Scheme                          string // accuracy classes, "none" when not asked for
-	Source                          string // input files' names, joined
+	Frame                           string  // reference frame of the positions
+	Epoch                           float64 // to which they refer, as a year with fraction; 0 when not known
+	Scheme                          string  // accuracy classes, "none" when not asked for
+	Source                          string  // input files' names, joined
 	From, To                        time.Time
 	Imperial                        bool // units that reports show to people
 }
@@ -71,6 +82,8 @@ type Summary struct {
 	Inputs   []Input       `json:"inputs"`
 	GNSS     GNSS          `json:"gnss"`
 	Clock    ClockSummary  `json:"clock"`
+	Frame    *FrameSummary `json:"frame"` // null where no position was read
+	CRS      *CRSSummary   `json:"crs"`   // null for longitude and latitude of WGS 84
 	Readings ReadingCounts `json:"readings"`
 	Lines    []PartSummary `json:"lines"`
 	Warnings []string      `json:"warnings"`
@@ -114,6 +127,30 @@ type ClockSummary struct {
 	Determined bool     `json:"determined"`
 	RunnerUp   *float64 `json:"runner_up_s"` // next best offset; null when none
 }
+
+// FrameSummary says how positions came from the frame of the receiver's
+// corrections into that of the map, at the middle of the day.
+type FrameSummary struct {
+	Given bool    `json:"given"` // false when nobody said and From was assumed
+	From  string  `json:"from"`
+	To    string  `json:"to"`
+	Epoch float64 `json:"epoch"` // as a year with fraction
+	Shift `json:"-"`
+}
+
+// CRSSummary says how positions came from the map's frame into that of the
+// coordinate system of the formats that can carry one.
+type CRSSummary struct {
+	Code  int    `json:"code"` // EPSG
+	Name  string `json:"name"`
+	Frame string `json:"frame"`
+	Unit  string `json:"unit"` // of the horizontal coordinates
+	Shift `json:"-"`
+}
+
+// Shift is how far a change of frame moves positions, m; Up is NaN where no
+// height is known.
+type Shift struct{ East, North, Up float64 }
 
 // ReadingCounts adds up: Total = Placed + Unplaced. Rows that could not be read
 // are among Unplaced.

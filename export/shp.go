@@ -2,7 +2,6 @@ package export
 
 import (
 	"bufio"
-	"bytes"
 	"context"
 	"encoding/binary"
 	"fmt"
@@ -86,60 +85,130 @@ func (l *layer[R]) shapeType() uint32 {
 	return shpPolyLine
 }
 
+// A measured layer is what its files' headers say of it.
+type measured struct {
+	rows      int
+	content   int // bytes of all records
+	box       orb.Bound
+	low, high float64 // heights
+	fields    []dbfField
+}
+
+const (
+	shpHead = 100 // bytes of the header of .shp and .shx
+	shpMost = math.MaxInt32
+)
+
+// writeSHP writes a layer's files. The rows are gone through twice, once for what
+// the headers say, so that none of them is kept.
 func (l *layer[R]) writeSHP(s *shapefiles) error {
 	kind := l.shapeType()
-	var shp, shx, record []byte
-	box, low, high := nowhere, math.Inf(1), math.Inf(-1)
-	heights := map[*R]bool{} // rows with a height
-	const header = 100
-	for i := range l.rows {
-		if err := s.ctx.Err(); err != nil {
-			return err
-		}
-		shape, err := l.shape(&l.rows[i])
-		if err != nil {
-			return err
-		}
-		box = box.Union(shape.box())
-		shape.each(func(p pos) {
-			low, high = min(low, orNoHeight(p.z)), max(high, orNoHeight(p.z))
-			heights[&l.rows[i]] = known(p.z)
-		})
-		record = appendShape(record[:0], kind, shape)
-		if header+len(shp)+8+len(record) > math.MaxInt32 {
-			return fmt.Errorf("layer %s is larger than the 2 GB that a shapefile can hold", l.name)
-		}
-		at := uint32((header + len(shp)) / 2) // offsets and lengths count 16-bit words
-		shx = binary.BigEndian.AppendUint32(binary.BigEndian.AppendUint32(shx, at), uint32(len(record)/2))
-		shp = binary.BigEndian.AppendUint32(binary.BigEndian.AppendUint32(shp, uint32(i+1)), uint32(len(record)/2))
-		shp = append(shp, record...)
-	}
 	columns := l.columns
 	if kind == shpPointZ || kind == shpPolyLineZ {
-		columns = append(slices.Clone(columns), column[R]{Name: "z_known", DBF: "z_known", Kind: boolKind, Get: func(r *R) cell { return truth(heights[r]) }})
+		columns = append(slices.Clone(columns), column[R]{Name: "z_known", DBF: "z_known", Kind: boolKind, Get: func(r *R) cell { return truth(l.hasHeight(r)) }})
 	}
-	table, err := dbf(columns, l.rows, s.m.Meta.To)
+	size, err := l.measure(s, kind, columns)
 	if err != nil {
-		return fmt.Errorf("layer %s: %w", l.name, err)
+		return err
 	}
-	if kind == shpPolyLine || kind == shpPolygon || box.IsEmpty() {
-		low, high = 0, 0
-	}
-	for _, f := range []struct {
-		ext  string
-		data [][]byte
-	}{
-		{".shp", [][]byte{shpHeader(kind, len(shp), box, low, high), shp}},
-		{".shx", [][]byte{shpHeader(kind, len(shx), box, low, high), shx}},
-		{".dbf", [][]byte{table}}, {".prj", [][]byte{[]byte(s.prj)}}, {".cpg", [][]byte{[]byte("UTF-8")}},
-	} {
-		err := create(filepath.Join(s.dir, l.name+f.ext), func(w *bufio.Writer) error {
-			_, err := w.Write(bytes.Join(f.data, nil))
+	for ext, text := range map[string]string{".prj": s.prj, ".cpg": "UTF-8"} {
+		err := create(filepath.Join(s.dir, l.name+ext), func(w *bufio.Writer) error {
+			_, err := w.WriteString(text)
 			return err
 		})
 		if err != nil {
 			return err
 		}
+	}
+	err = create(filepath.Join(s.dir, l.name+".shp"), func(shp *bufio.Writer) error {
+		return create(filepath.Join(s.dir, l.name+".shx"), func(shx *bufio.Writer) error {
+			return l.writeShapes(s.ctx, kind, size, shp, shx)
+		})
+	})
+	if err != nil {
+		return err
+	}
+	return create(filepath.Join(s.dir, l.name+".dbf"), func(w *bufio.Writer) error {
+		if err := dbf(w, columns, size.fields, l.rows, size.rows, s.m.Meta.To); err != nil {
+			return fmt.Errorf("layer %s: %w", l.name, err)
+		}
+		return nil
+	})
+}
+
+// hasHeight reports whether the last position of a row's shape has a height:
+// either all have one or none.
+func (l *layer[R]) hasHeight(row *R) (yes bool) {
+	if s, err := l.shape(row); err == nil {
+		s.each(func(p pos) { yes = known(p.z) })
+	}
+	return yes
+}
+
+// measure goes through the rows for what headers say.
+func (l *layer[R]) measure(s *shapefiles, kind uint32, columns []column[R]) (measured, error) {
+	m := measured{box: nowhere, low: math.Inf(1), high: math.Inf(-1)}
+	fields, err := dbfFields(columns)
+	if err != nil {
+		return m, fmt.Errorf("layer %s: %w", l.name, err)
+	}
+	m.fields = fields
+	var record []byte
+	for row := range l.rows {
+		if err := s.ctx.Err(); err != nil {
+			return m, err
+		}
+		shape, err := l.shape(row)
+		if err != nil {
+			return m, err
+		}
+		m.rows++
+		m.box = m.box.Union(shape.box())
+		shape.each(func(p pos) { m.low, m.high = min(m.low, orNoHeight(p.z)), max(m.high, orNoHeight(p.z)) })
+		record = appendShape(record[:0], kind, shape)
+		if m.content += 8 + len(record); shpHead+m.content > shpMost {
+			return m, fmt.Errorf("layer %s is larger than the 2 GB that a shapefile can hold", l.name)
+		}
+		for i := range columns {
+			m.fields[i].width = max(m.fields[i].width, len(dbfValue(&columns[i], row)))
+		}
+	}
+	if kind == shpPolyLine || kind == shpPolygon || m.box.IsEmpty() {
+		m.low, m.high = 0, 0
+	}
+	return m, nil
+}
+
+// writeShapes writes .shp and .shx.
+func (l *layer[R]) writeShapes(ctx context.Context, kind uint32, size measured, shp, shx *bufio.Writer) error {
+	for w, content := range map[*bufio.Writer]int{shp: size.content, shx: 8 * size.rows} {
+		if _, err := w.Write(shpHeader(kind, content, size.box, size.low, size.high)); err != nil {
+			return err
+		}
+	}
+	var b []byte
+	at, number := shpHead, 0
+	for row := range l.rows {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		shape, err := l.shape(row)
+		if err != nil {
+			return err
+		}
+		number++
+		b = appendShape(append(b[:0], make([]byte, 8)...), kind, shape)
+		words := uint32(len(b)-8) / 2 // lengths and offsets count 16-bit words
+		binary.BigEndian.PutUint32(b, uint32(number))
+		binary.BigEndian.PutUint32(b[4:], words)
+		if _, err := shp.Write(b); err != nil {
+			return err
+		}
+		entry := binary.BigEndian.AppendUint32(binary.BigEndian.AppendUint32(nil, uint32(at/2)), words)
+		if _, err := shx.Write(entry); err != nil {
+			return err
+		}
+		at += len(b)
 	}
 	return nil
 }

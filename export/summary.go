@@ -98,6 +98,35 @@ func (c ClockSummary) MarshalJSON() ([]byte, error) {
 	}{orNull(c.Offset, 4), orNull(c.Sigma, 4), orNull(c.Drift, 3), c.Method, c.Determined, orNull(runnerUp, 4)})
 }
 
+// MarshalJSON writes a height that is not known as null.
+func (f FrameSummary) MarshalJSON() ([]byte, error) {
+	f.Epoch = round(f.Epoch, 4)
+	type plain FrameSummary
+	return json.Marshal(struct {
+		plain
+		shiftJSON
+	}{plain(f), f.Shift.json()})
+}
+
+// MarshalJSON writes a height that is not known as null.
+func (c CRSSummary) MarshalJSON() ([]byte, error) {
+	type plain CRSSummary
+	return json.Marshal(struct {
+		plain
+		shiftJSON
+	}{plain(c), c.Shift.json()})
+}
+
+type shiftJSON struct {
+	East  *float64 `json:"east_m"`
+	North *float64 `json:"north_m"`
+	Up    *float64 `json:"up_m"`
+}
+
+func (s Shift) json() shiftJSON {
+	return shiftJSON{orNull(s.East, 4), orNull(s.North, 4), orNull(s.Up, 4)}
+}
+
 func orNull(v float64, decimals int) *float64 {
 	if !known(v) {
 		return nil

@@ -23,7 +23,7 @@ func (o Options) target(m *Map) (*target, error) {
 	if o.CRS == nil || o.CRS.Code() == 4326 {
 		return nil, nil
 	}
-	t := &target{crs: o.CRS, epoch: epoch(m.Meta.From, m.Meta.To), decimals: 4}
+	t := &target{crs: o.CRS, epoch: m.Meta.epoch(), decimals: 4}
 	if !o.CRS.IsProjected() {
 		t.decimals = 9
 	}
@@ -37,9 +37,13 @@ func (o Options) target(m *Map) (*target, error) {
 	return t, nil
 }
 
-// epoch is the decimal year of the middle of a stretch of time; 2020 when none
-// is known.
-func epoch(from, to time.Time) float64 {
+// epoch is the decimal year that positions refer to: as said, else the middle of
+// the survey; 2020 when neither is known.
+func (t *Meta) epoch() float64 {
+	if t.Epoch != 0 {
+		return t.Epoch
+	}
+	from, to := t.From, t.To
 	if from.IsZero() {
 		from = to
 	}

@@ -16,6 +16,7 @@ const module = "tracemap/"
 // list only: a package uses what stands above it.
 var order = []string{
 	"flags",
+	"grade",
 	"internal/svg",
 	"geodesy/plane",
 	"geodesy",
@@ -39,6 +40,7 @@ var order = []string{
 	"internal/fieldlogs",
 	"internal/accuracy",
 	"internal/repotest",
+	"web",
 	"cmd/tracemap",
 }
 
@@ -60,6 +62,8 @@ var bans = []ban{
 	{"internal/survey", "internal/simulate", "a real day never meets the generator"},
 	{"internal/survey", "internal/outdir", "survey computes; who calls it chooses where to write"},
 	{"internal/outdir", "export", "whole or nothing holds for any folder"},
+	{"web", "fuse", "the page computes nothing: internal/survey does"},
+	{"internal/store", "internal/survey", "what is kept outlives the program that made it: the store knows no computing"},
 	{"cmd/tracemap", "geodesy", "the command has no geometry"},
 	{"cmd/tracemap", "fuse", "the command computes nothing: internal/survey does"},
 }

@@ -4,8 +4,10 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
+	"tracemap/export"
 	"tracemap/geodesy"
 )
 
@@ -17,46 +19,61 @@ const mapFrame = geodesy.FrameWGS84
 type Move struct {
 	From, To geodesy.Frame
 	Epoch    float64 // of the observations, as a year with fraction
-	// Shift is how far the day's first position went, m in plan, and Rise how far
-	// up; Rise is NaN where the receiver gave no height.
-	Shift, Rise float64
+	// Shift is how far the position in the middle of the day went; Up is NaN where
+	// the receiver gave no height.
+	Shift export.Shift
+	// At is that position, in the map's frame.
+	At geodesy.Geo
 }
 
-// move transforms every epoch. Nothing happens where no frame was given.
+// move transforms every epoch. Nothing happens where no frame was given, or the
+// map's own.
 func (d *Day) move(ctx context.Context) error {
-	d.Moved = Move{From: mapFrame, To: mapFrame}
-	if d.opt.Frame == "" {
-		return nil
-	}
-	from, err := geodesy.ParseFrame(d.opt.Frame)
-	if err != nil {
-		return err
-	}
 	s := &d.NMEA.Stats
-	d.Moved.From, d.Moved.Epoch = from, year(s.From.Add(s.To.Sub(s.From)/2))
-	if from == mapFrame {
-		return nil
+	d.Moved = Move{From: mapFrame, To: mapFrame, Epoch: year(s.From.Add(s.To.Sub(s.From) / 2))}
+	if d.opt.Frame != "" {
+		from, err := geodesy.ParseFrame(d.opt.Frame)
+		if err != nil {
+			return err
+		}
+		d.Moved.From = from
 	}
+	middle := len(d.NMEA.Epochs) / 2
 	for i := range d.NMEA.Epochs {
 		if i%4096 == 0 && ctx.Err() != nil {
 			return ctx.Err()
 		}
 		e := &d.NMEA.Epochs[i]
 		old := geodesy.Geo{Lat: e.Lat, Lon: e.Lon, H: e.Height()}
-		moved, err := geodesy.Transform(old, from, mapFrame, d.Moved.Epoch)
+		if i == middle {
+			d.Moved.At = old
+		}
+		if d.Moved.From == mapFrame {
+			continue
+		}
+		moved, err := geodesy.Transform(old, d.Moved.From, mapFrame, d.Moved.Epoch)
 		if err != nil {
 			return fmt.Errorf("%s line %d: %w", d.NMEA.Files[e.File].Name, e.Line, err)
 		}
-		if i == 0 {
-			d.Moved.Shift = geodesy.NewLocal(old).Forward(moved).Len()
-			d.Moved.Rise = moved.H - old.H
+		if i == middle {
+			d.Moved.At, d.Moved.Shift = moved, shift(old, moved)
 		}
 		e.Lat, e.Lon = moved.Lat, moved.Lon
 		if !math.IsNaN(old.H) {
-			e.Alt += moved.H - old.H
+			// The ellipsoid moves, the geoid stays: the altitude above it is still what
+			// the receiver showed.
+			e.Sep += float32(moved.H - old.H)
 		}
 	}
 	return nil
+}
+
+// shift is how far a place goes from one pair of coordinates to another.
+func shift(from, to geodesy.Geo) export.Shift {
+	flat := from
+	flat.H, to.H = 0, to.H-from.H
+	p := geodesy.NewLocal(flat).Forward(to)
+	return export.Shift{East: p.E, North: p.N, Up: to.H}
 }
 
 // year gives a time as a year with fraction.
@@ -67,25 +84,88 @@ func year(t time.Time) float64 {
 	return float64(t.Year()) + t.Sub(from).Seconds()/to.Sub(from).Seconds()
 }
 
+// frameSummary says how positions came into the map's frame; nil before any was
+// read.
+func (d *Day) frameSummary() *export.FrameSummary {
+	if d.NMEA == nil || len(d.NMEA.Epochs) == 0 {
+		return nil
+	}
+	m := &d.Moved
+	return &export.FrameSummary{Given: d.opt.Frame != "", From: m.From.String(), To: m.To.String(), Epoch: m.Epoch, Shift: m.Shift}
+}
+
+// crsSummary says how positions come from the map's frame into that of the
+// coordinate system asked for; nil when none was.
+func (d *Day) crsSummary() *export.CRSSummary {
+	crs := d.opt.CRS
+	if crs == nil || d.NMEA == nil || len(d.NMEA.Epochs) == 0 {
+		return nil
+	}
+	s := &export.CRSSummary{Code: crs.Code(), Name: crs.Name(), Frame: crs.Frame().String(), Unit: crs.Unit().Name}
+	if there, err := geodesy.Transform(d.Moved.At, d.Moved.To, crs.Frame(), d.Moved.Epoch); err == nil {
+		s.Shift = shift(d.Moved.At, there)
+	}
+	return s
+}
+
 // frameWarnings tell how positions were moved, or that nobody knows whether
 // they should have been.
 func (d *Day) frameWarnings() []string {
 	m := &d.Moved
 	switch {
 	case d.opt.Frame == "" && d.hasRTK() && d.opt.Scheme != "none":
-		return []string{assumed(m), "the suggested classes hold only if that frame is the right one"}
+		return []string{d.assumed(), "the suggested classes hold only if that frame is the right one"}
 	case d.opt.Frame == "" && d.hasRTK():
-		return []string{assumed(m)}
+		return []string{d.assumed()}
 	case m.From == m.To:
 		return nil
 	}
-	text := fmt.Sprintf("positions were moved by %.2f m in plan", m.Shift)
-	if !math.IsNaN(m.Rise) {
-		text += fmt.Sprintf(" and %+.2f m in height", m.Rise)
-	}
-	return []string{text + fmt.Sprintf(", from %v to %v at epoch %.2f", m.From, m.To, m.Epoch)}
+	return []string{fmt.Sprintf("positions were moved by %s, from %v to %v at epoch %.2f", described(m.Shift), m.From, m.To, m.Epoch)}
 }
 
-func assumed(m *Move) string {
-	return fmt.Sprintf("fixes are RTK and their reference frame was not given, %v assumed: the frame of a corrections service may lie up to 2 m away (--frame)", m.To)
+// described writes a shift for people.
+func described(s export.Shift) string {
+	text := fmt.Sprintf("%.2f m in plan (%+.3f m east, %+.3f m north)", math.Hypot(s.East, s.North), s.East, s.North)
+	if !math.IsNaN(s.Up) {
+		text += fmt.Sprintf(" and %+.3f m in height", s.Up)
+	}
+	return text
+}
+
+// served lists the frames that services of corrections use somewhere, with a
+// geographic system whose area of use says where.
+var served = []struct {
+	frame geodesy.Frame
+	code  int
+}{
+	{geodesy.FrameNAD83, 6318}, {geodesy.FrameNAD83CSRS, 8255}, {geodesy.FrameNAD83PA11, 6322}, {geodesy.FrameNAD83MA11, 6325},
+	{geodesy.FrameETRF2000, 4258}, {geodesy.FrameGDA2020, 7844},
+}
+
+// assumed says what goes wrong when the frame of RTK fixes is another than the
+// one assumed: by how much for each frame that is served there.
+func (d *Day) assumed() string {
+	m := &d.Moved
+	text := fmt.Sprintf("fixes are RTK and their reference frame was not given, %v assumed: positions are in the frame of the corrections service, which the receiver does not tell (--frame)", m.To)
+	var off []string
+	for _, s := range served {
+		crs, err := geodesy.LookupCRS(s.code)
+		if err != nil || !crs.Area().Contains(m.At) {
+			continue
+		}
+		there, err := geodesy.Transform(m.At, s.frame, m.To, m.Epoch)
+		if err != nil {
+			continue
+		}
+		by := shift(m.At, there)
+		off = append(off, fmt.Sprintf("%.2f m if it is %v", math.Hypot(by.East, by.North), s.frame))
+	}
+	if len(off) == 0 {
+		off = []string{"up to 2 m if it is a continent's own"}
+	}
+	text += "; the whole map is then off by " + strings.Join(off, ", ") + ", and no width shows it"
+	if crs := d.opt.CRS; crs != nil && crs.Frame() != m.To {
+		text += fmt.Sprintf("; coordinates in EPSG:%d are moved by that much on the assumption", crs.Code())
+	}
+	return text
 }

@@ -3,14 +3,13 @@ package survey
 import (
 	"fmt"
 	"math"
-	"slices"
-	"strings"
 	"time"
 
 	"tracemap/export"
 	"tracemap/fuse"
 	"tracemap/fuse/clock"
 	"tracemap/geodesy"
+	"tracemap/grade"
 	"tracemap/readings"
 )
 
@@ -67,8 +66,8 @@ func (o *Options) Check() error {
 			return fmt.Errorf("%s %v m: must be between %v and %v m", c.name, c.v, c.lo, c.hi)
 		}
 	}
-	if !slices.Contains(Schemes(), o.Scheme) {
-		return fmt.Errorf("no accuracy scheme %q: there are %s", o.Scheme, strings.Join(Schemes(), ", "))
+	if _, err := grade.Lookup(o.Scheme); err != nil {
+		return err
 	}
 	if o.Frame != "" {
 		if _, err := geodesy.ParseFrame(o.Frame); err != nil {

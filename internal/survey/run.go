@@ -30,6 +30,8 @@ type Day struct {
 	// of the map.
 	Moved Move
 
+	geoidTold bool // the receiver told its geoid separation
+
 	inputs *Inputs
 	opt    Options
 	notes  []string // warnings of survey's own, in the order of the stages
@@ -197,6 +199,7 @@ func (d *Day) readNMEA(ctx context.Context) error {
 		return refuse(ErrNoFix, "no valid fix in %s: %d sentences, every position empty or marked as invalid; log again once the receiver shows a fix",
 			names(inputs), counted(log))
 	}
+	d.geoidTold = d.tellsGeoid()
 	return d.move(ctx)
 }
 

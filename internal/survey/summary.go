@@ -11,6 +11,7 @@ import (
 	"tracemap/export"
 	"tracemap/flags"
 	"tracemap/fuse/clock"
+	"tracemap/grade"
 )
 
 // Map gives the day as export writes it. It may be asked of a day of Run only.
@@ -26,8 +27,9 @@ func (d *Day) Map() *export.Map {
 		Summary:  d.Summary(),
 		Fixes:    d.fixes(),
 		Place:    d.Located.Plane,
-		Class:    classer(d.opt.Scheme),
+		Geoid:    d.geoid(),
 	}
+	m.Scheme, _ = grade.Lookup(d.opt.Scheme) // Options.Check has looked it up
 	m.Summary.Lines = export.Summaries(m)
 	return m
 }
@@ -36,7 +38,7 @@ func (d *Day) meta() export.Meta {
 	o := &d.opt
 	meta := export.Meta{
 		Tool: Tool, Title: o.Title, Job: o.Job, Operator: o.Operator, Instrument: o.Instrument, Note: o.Note,
-		Frame: d.Moved.To.String(), Scheme: o.Scheme, Source: d.source(), Imperial: o.Imperial,
+		Frame: d.Moved.To.String(), Epoch: d.Moved.Epoch, Scheme: o.Scheme, Source: d.source(), Imperial: o.Imperial,
 	}
 	meta.Title = cmp.Or(meta.Title, meta.Job, baseName(d.inputs.FirstReadings()))
 	meta.From, meta.To = d.ReadingSpan()
@@ -80,7 +82,7 @@ func (in *Inputs) DefaultOut() string { return baseName(in.FirstReadings()) + "-
 // Summary counts the stages that were reached; Lines is empty.
 func (d *Day) Summary() *export.Summary {
 	return &export.Summary{
-		Tool: Tool, Inputs: d.inputCounts(), GNSS: d.gnssCounts(), Clock: d.clockSummary(), Readings: d.readingCounts(),
+		Tool: Tool, Inputs: d.inputCounts(), GNSS: d.gnssCounts(), Clock: d.clockSummary(), Frame: d.frameSummary(), CRS: d.crsSummary(), Readings: d.readingCounts(),
 		Lines: []export.PartSummary{}, Warnings: d.Warnings(),
 	}
 }

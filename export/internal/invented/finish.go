@@ -42,6 +42,8 @@ func (d *day) finish() {
 	m.Summary.Readings = counts
 	m.Summary.Inputs[1].Rows = counts.Total
 	d.clock()
+	d.geoid()
+	m.Summary.Frame = &export.FrameSummary{Given: true, From: "NAD83(2011)", To: "ITRF2020", Epoch: 2031.3429, Shift: export.Shift{East: 1.0402, North: 1.6391, Up: -0.6281}}
 	for _, f := range []struct {
 		from, to int // minutes
 		q        nmea.Quality
@@ -52,6 +54,26 @@ func (d *day) finish() {
 		{LineID: "W-1", Station: 31, Geo: d.ground(plane.Pt{E: 31, N: 0.6}), Reason: "neighbour lock", Advice: "Locate again from a direct connection.", Worth: 3},
 		{LineID: "Gas <main> & Söhne", Station: 12, Geo: d.ground(plane.Pt{E: 8, N: 12.8}), Reason: "depth missing", Advice: "Read the depth.", Worth: 2},
 		{LineID: "=1+2 Straße Ø東", Station: 24, Geo: d.ground(plane.Pt{E: 26.5, N: -10.2}), Reason: "branch suspected", Advice: "Search for a branch to either side.", Worth: 1},
+	}
+}
+
+// geoid lies 55 m above the ellipsoid and rises to the north; the receiver did
+// not tell it for one reading.
+func (d *day) geoid() {
+	m := d.m
+	at := func(p plane.Pt) float64 { return 55 + 0.0001*p.N }
+	m.Geoid = &export.Geoid{Vertices: map[*fuse.Part][]float64{}}
+	for i := range m.Readings {
+		m.Geoid.Readings = append(m.Geoid.Readings, at(m.Readings[i].At))
+	}
+	m.Geoid.Readings[3] = nan
+	for i := range m.Lines {
+		for j := range m.Lines[i].Parts {
+			p := &m.Lines[i].Parts[j]
+			for _, v := range p.Vertices {
+				m.Geoid.Vertices[p] = append(m.Geoid.Vertices[p], at(v.At))
+			}
+		}
 	}
 }
 
