@@ -25,6 +25,7 @@ var verbs = []verb{
 	{"inspect", "FILE...", "what is in these logs, and is it good enough", runInspect},
 	{"compare", "LOCATED ASBUILT", "as-located against as-built: what agrees, what differs", runCompare},
 	{"record", "SOURCE", "record a live receiver into hourly logs", runRecord},
+	{"serve", "", "the local web page: upload, review, hand on the files", runServe},
 	{"demo", "DIR", "write an invented day with known truth", runDemo},
 	{"version", "", "print the version", runVersion},
 }

@@ -1,0 +1,141 @@
+// Home: files come in, days are proposed and started, days that are there are listed.
+import { el, fill, say } from './dom.js';
+import { t } from './text.js';
+import { get, post, del, send } from './api.js';
+
+export async function home(main, session) {
+  const files = new Map(); // key → {file, state, original}
+  let days = [], lost = [];
+  const list = el('ul', { class: 'files', 'aria-label': t('files') });
+  const found = el('section', { class: 'proposals' });
+  const kept = el('section', { 'aria-labelledby': 'kept' });
+  const input = el('input', { type: 'file', multiple: true, id: 'choose', class: 'away', onchange: () => { add(input.files); input.value = ''; } });
+  const drop = el('section', { class: 'drop', 'aria-labelledby': 'bring' },
+    el('h1', { id: 'bring' }, t('home_title')), el('p', {}, t('home_lead')), input, el('label', { for: 'choose', class: 'button main' }, t('choose')));
+  fill(main, el('div', { class: 'page' }, drop, list, found, kept));
+
+  const over = e => { e.preventDefault(); drop.classList.toggle('aim', e.type === 'dragover'); if (e.type === 'drop') add(e.dataTransfer.files); };
+  for (const kind of ['dragover', 'dragleave', 'drop']) main.addEventListener(kind, over);
+
+  function add(chosen) {
+    for (const file of chosen) files.set(`${file.name}/${file.size}/${file.lastModified}`, { file, state: t('queued'), share: 0 });
+    show();
+    pump();
+  }
+
+  let busy = 0;
+  function pump() {
+    for (const f of files.values()) {
+      if (busy >= 2) return;
+      if (f.started) continue;
+      f.started = true;
+      busy++;
+      send(f.file, share => { f.share = share; f.state = share < 1 ? t('sending', { pct: Math.floor(share * 100) }) : t('looking'); show(); })
+        .then(r => { f.original = r.original; f.share = 1; f.state = r.known ? t('known') : t('kept'); }, e => { f.error = e.message; })
+        .finally(() => { busy--; show(); pump(); if (!busy) sort(); });
+    }
+  }
+
+  function show() {
+    fill(list, [...files.values()].map(f => {
+      const o = f.original;
+      return el('li', { class: f.error || o?.kind === 'unknown' ? 'bad' : '' },
+        el('span', { class: 'kind' }, o ? t(o.kind === 'nmea' ? 'receiver' : o.kind) : '…'), el('span', { class: 'fname' }, f.file.name),
+        el('span', { class: 'state' }, f.error || (o?.kind === 'unknown' ? t('unknown_is', { what: o.what }) : f.state)),
+        f.error && el('button', { onclick: () => { f.error = null; f.started = false; f.state = t('queued'); show(); pump(); } }, t('again')),
+        !o && !f.error && el('progress', { max: 1, value: f.share, 'aria-label': f.file.name }));
+    }));
+  }
+
+  async function sort() {
+    const originals = [...files.values()].filter(f => f.original).map(f => ({ sha256: f.original.sha256, name: f.file.name }));
+    if (!originals.length) return;
+    try {
+      const answer = await post('/proposals', { originals });
+      days = answer.days.map(d => ({ ...d, settings: {} }));
+      lost = [];
+      propose();
+    } catch (e) { say(e.message, true); }
+  }
+
+  function propose() {
+    days = days.filter(d => d.originals.length);
+    for (const d of days) {
+      const kinds = new Set(d.originals.map(o => o.kind));
+      d.lacks = !kinds.has('nmea') ? 'receiver' : !kinds.has('readings') ? 'readings' : '';
+    }
+    if (!days.length) return fill(found);
+    const ready = days.filter(d => !d.lacks);
+    fill(found, el('h2', {}, t('proposals')), el('p', {}, t('proposals_lead')), days.map(card),
+      ready.length > 1 && el('button', { class: 'main', onclick: () => start(ready) }, t('compute_all', { n: ready.length })));
+  }
+
+  function card(d, i) {
+    const move = o => el('select', { 'aria-label': `${o.name} ${t('move_to')}`, onchange: e => {
+      const to = e.target.value;
+      d.originals = d.originals.filter(x => x !== o);
+      if (to === 'new') days.push({ title: o.name, originals: [o], settings: {} });
+      else if (to === 'out') lost.push(o);
+      else days[+to].originals.push(o);
+      propose();
+    } }, days.map((x, k) => el('option', { value: k, selected: k === i }, x.title)), el('option', { value: 'new' }, t('new_day')), el('option', { value: 'out' }, t('leave_out')));
+    const field = (key, props) => el('label', {}, t(key), el('input', props), props['data-hint'] && el('small', {}, props['data-hint']));
+    return el('article', { class: 'card' },
+      field('title', { value: d.title, maxlength: 200, oninput: e => { d.title = e.target.value; } }),
+      el('ul', { class: 'inside' }, d.originals.map(o => el('li', {}, el('span', { class: 'kind' }, t(o.kind === 'nmea' ? 'receiver' : 'readings')), el('span', { class: 'fname' }, o.name),
+        el('span', { class: 'state' }, (o.from || '').replace('T', ' ').replace('Z', '')), move(o)))),
+      d.lacks && el('p', { class: 'notice' }, t('lacks_' + d.lacks)), d.unsure && el('p', { class: 'notice' }, t('unsure')),
+      el('div', { class: 'fields' },
+        field('antenna', { type: 'number', step: '0.01', min: 0, max: 30, inputmode: 'decimal', value: d.settings.antenna_height_m ?? '', 'data-hint': t('antenna_hint'), oninput: e => { d.settings.antenna_height_m = e.target.value === '' ? undefined : +e.target.value; } }),
+        field('zone', { value: d.settings.zone ?? '', placeholder: 'Europe/Oslo', 'data-hint': t('zone_hint'), oninput: e => { d.settings.zone = e.target.value.trim() || undefined; } })),
+      el('button', { class: 'main', disabled: !!d.lacks, onclick: () => start([d]) }, t('compute')));
+  }
+
+  async function start(list) {
+    for (const d of list) {
+      try {
+        await post('/days', { title: d.title, originals: d.originals.map(o => ({ sha256: o.sha256, name: o.name })), settings: d.settings });
+        days.splice(days.indexOf(d), 1);
+        for (const [k, f] of files) if (d.originals.some(o => o.sha256 === f.original?.sha256)) files.delete(k);
+      } catch (e) { say(e.message, true); }
+    }
+    show();
+    propose();
+    refresh();
+  }
+
+  let timer, off = false;
+  async function refresh() {
+    clearTimeout(timer);
+    let wait = 0;
+    try {
+      const [{ days: all }, { work }] = await Promise.all([get('/days'), get('/work')]);
+      if (off) return;
+      wait = work.length ? 700 : 0;
+      const shown = document.activeElement?.getAttribute?.('href');
+      fill(kept, el('h2', { id: 'kept' }, t('kept_days')), all.length ? el('ul', { class: 'days' }, all.map(d => row(d, work.find(w => w.day === d.id && w.revision === d.latest.number)))) : el('p', {}, t('no_days')));
+      if (shown?.startsWith('#/day')) kept.querySelector(`a[href="${shown}"]`)?.focus();
+    } catch (e) { say(e.message, true); wait = 3000; }
+    if (wait && !off) timer = setTimeout(refresh, wait);
+  }
+
+  function row(d, work) {
+    const r = d.latest, o = r.outcome;
+    return el('li', {}, el('a', { href: `#/day/${d.id}` }, d.title),
+      r.state === 'done' && el('span', { class: 'verdict ' + o.level }, t(o.level)),
+      r.state === 'done' && el('span', { class: 'state' }, [t('lines_n', { n: o.lines }), t('places_n', { n: o.places }), t('revision_n', { n: r.number })].join(' · ')),
+      r.state !== 'done' && el('span', { class: 'state' }, stateWords(r, work)),
+      work && el('progress', { max: work.all || 1, value: work.all ? work.done : undefined, 'aria-label': d.title }),
+      work && el('button', { onclick: () => del(`/days/${d.id}/revisions/${r.number}/work`).catch(e => say(e.message, true)).then(refresh) }, t('stop')));
+  }
+
+  refresh();
+  return () => { off = true; clearTimeout(timer); for (const kind of ['dragover', 'dragleave', 'drop']) main.removeEventListener(kind, over); };
+}
+
+/** What a revision without a map is doing, or why it has none. */
+export function stateWords(r, work) {
+  if (r.state === 'computing') return t('computing', { stage: work?.stage || '…' });
+  if (r.state === 'waiting') return t('waiting');
+  return `${t(r.state)}: ${r.message}`;
+}

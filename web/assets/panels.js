@@ -1,0 +1,120 @@
+// What stands beside the map: summary, revisit, clock, readings, files, settings.
+import { el, fill, say } from './dom.js';
+import { t } from './text.js';
+import { get, post } from './api.js';
+import uPlot from './vendor/uplot.js';
+
+// What holds for the whole day is said once, in the summary.
+const dayWide = ['antenna_assumed', 'frame_assumed', 'date_assumed', 'clock_uncertain'];
+const remarks = r => (r.flags || []).filter(f => !dayWide.includes(f));
+
+const m2 = v => v === null || v === undefined ? t('no_depth') : v.toFixed(2) + ' m';
+
+export function seconds(s) {
+  const v = Math.abs(s), sign = s < 0 ? '−' : '';
+  if (v < 90) return `${sign}${v.toFixed(v < 10 ? 2 : 1)} s`;
+  if (v < 3600) return `${sign}${Math.floor(v / 60)} min ${(v % 60).toFixed(1)} s`;
+  return `${sign}${Math.floor(v / 3600)} h ${Math.floor(v / 60) % 60} min ${Math.round(v % 60)} s`;
+}
+
+export function summary(box, c) {
+  const { view } = c, o = view.outcome;
+  fill(box, el('h2', {}, el('span', { class: 'verdict ' + o.level }, t(o.level))), el('p', {}, o.summary), o.level === 'good' && el('p', {}, t('good_note')),
+    o.reasons.length > 0 && [el('h3', {}, t('why_not')), el('ul', { class: 'dots' }, o.reasons.map(r => el('li', {}, '• ' + r)))],
+    el('h3', {}, t('legend')), el('div', { class: 'list' }, view.lines.flatMap(l => l.parts.map(p => el('button', { onclick: () => c.pick(p, p.length / 2, true) },
+      el('b', {}, view.looks[l.utility].letters), p.name, el('small', {}, p.facts.filter(f => ['Length', 'Depth to centre', 'Line lies 95 % within', 'Suggested class'].includes(f.Label)).map(f => f.Text).join(' · ')))))),
+    view.warnings.length > 0 && [el('h3', {}, t('warnings')), el('ul', {}, view.warnings.map(w => el('li', {}, '• ' + w)))],
+    view.aside.length > 0 && el('ul', {}, view.aside.slice(0, 50).map(w => el('li', {}, '• ' + w))),
+    el('details', {}, el('summary', {}, t('rules')), view.rules.map(r => el('p', {}, r))));
+}
+
+export function revisit(box, c) {
+  const { view } = c;
+  if (!view.revisit.length) return fill(box, el('p', {}, t('revisit_none')));
+  const go = i => { c.map.go(i); for (const [k, b] of [...list.children].entries()) b.setAttribute('aria-current', k === i); };
+  const list = el('div', { class: 'list' }, view.revisit.map((r, i) => el('button', { onclick: () => go(i) }, el('b', {}, i + 1), r.reason,
+    el('small', {}, [r.line && (r.s === null ? r.line : t('at_station', { line: r.line, s: r.s.toFixed(1) + ' m' })), r.advice].filter(Boolean).join('. ')))));
+  c.goTo = go;
+  fill(box, el('p', {}, t('revisit_lead')), el('div', { class: 'links' }, t('for_phone'), file(c, 'revisit.gpx', 'GPX'), file(c, 'revisit.kml', 'KML')), list);
+}
+
+const file = (c, name, words) => el('a', { class: 'button', href: `/api/v1/days/${c.day.id}/revisions/${c.revision.number}/files/${name}`, download: true }, words || name);
+
+export function clock(box, c) {
+  const k = c.view.clock, said = [];
+  if (k.offset !== null) said.push((Math.abs(k.offset) < 0.0005 ? t('clock_same') : t(k.offset > 0 ? 'clock_ahead' : 'clock_behind', { d: seconds(Math.abs(k.offset)) })) + (k.half === null ? '' : t('clock_half', { d: seconds(k.half) })) + '.');
+  said.push(t('clock_how')[k.method] || t('clock_found', { how: k.method.replaceAll('+', ', ') }));
+  if (!k.determined) said.push(t('clock_open'));
+  if (k.runner_up !== null) said.push(t('clock_runner', { d: seconds(k.runner_up) }) + '.');
+  if (k.advice) said.push(k.advice[0].toUpperCase() + k.advice.slice(1) + '.');
+  const plot = el('div', { class: 'evidence' });
+  const mode = el('select', {}, ['auto', 'given', 'none'].map(v => el('option', { value: v }, t(v === 'auto' ? 'clock_auto' : v === 'none' ? 'clock_trust' : 'clock_given'))));
+  const value = el('input', { type: 'number', step: '0.01', inputmode: 'decimal', 'aria-label': t('clock_given'), value: k.offset === null ? '' : k.offset.toFixed(2) });
+  const set = c.settings.clock_offset || 'auto';
+  mode.value = set === 'auto' || set === 'none' ? set : 'given';
+  const why = el('input', { required: true, maxlength: 500 });
+  fill(box, el('h2', {}, t('clock')), said.map(s => el('p', {}, s)), k.evidence.length > 1 && el('p', {}, el('small', {}, t('clock_picture'))), plot,
+    c.mayChange && el('form', { onsubmit: e => { e.preventDefault(); c.change({ ...c.settings, clock_offset: mode.value === 'given' ? value.value + 's' : mode.value }, why.value); } },
+      el('h3', {}, t('clock_set')), el('div', { class: 'fields' }, el('label', {}, t('clock'), mode), el('label', {}, t('clock_given'), value), el('label', {}, t('why'), why, el('small', {}, t('why_hint')))), el('button', { class: 'main' }, t('recompute'))));
+  if (k.evidence.length < 2) return;
+  const ink = getComputedStyle(document.documentElement).getPropertyValue('--ink').trim(), font = '12px sans-serif', mark = getComputedStyle(document.documentElement).getPropertyValue('--mark').trim();
+  const about = Math.max(20, 6 * (k.half ?? 0), k.runner_up !== null && Math.abs(k.runner_up - k.offset) < 600 ? 1.3 * Math.abs(k.runner_up - k.offset) : 0);
+  const near = k.evidence.filter(e => k.offset === null || Math.abs(e[0] - k.offset) <= about).sort((a, b) => a[0] - b[0]);
+  const line = (u, at, words, y) => { if (at === null) return; const x = u.valToPos(at, 'x', true), g = u.ctx; if (x < u.bbox.left || x > u.bbox.left + u.bbox.width) return; g.save(); g.strokeStyle = g.fillStyle = mark; g.setLineDash(y ? [6, 4] : []); g.beginPath(); g.moveTo(x, u.bbox.top); g.lineTo(x, u.bbox.top + u.bbox.height); g.stroke(); g.font = `${12 * devicePixelRatio}px sans-serif`; g.fillText(words, x + 4, u.bbox.top + 14 * devicePixelRatio * (y + 1)); g.restore(); };
+  new uPlot({ width: Math.max(280, box.clientWidth - 30), height: 190, legend: { show: false }, scales: { x: { time: false }, y: { range: [-20, 1] } },
+    axes: [{ stroke: ink, font, label: t('clock_axis'), labelFont: font, labelSize: 18, size: 26 }, { stroke: ink, font, size: 34 }], series: [{}, { stroke: ink, width: 1.5, points: { show: false } }],
+    hooks: { draw: [u => { line(u, k.offset, t('clock_chosen'), 0); line(u, k.runner_up, t('clock_runner_short'), 1); }] } }, [near.map(e => e[0]), near.map(e => Math.max(-20, e[1]))], plot);
+}
+
+export function rows(box, c) {
+  const all = c.view.readings;
+  let odd = false, most = 200, chosen = null;
+  const show = () => {
+    const list = odd ? all.filter(r => remarks(r).length || !r.used) : all;
+    const body = el('tbody', {}, list.slice(0, most).map(r => el('tr', { tabindex: 0, 'aria-current': r === chosen ? 'true' : null, onclick: () => c.choose(r), onkeydown: e => { if (e.key === 'Enter' || e.key === ' ') { e.preventDefault(); c.choose(r); } } },
+      el('td', {}, r.file && t('row_where', { file: r.file, row: r.row }), el('small', {}, (r.time || '').slice(11, 19))), el('td', {}, r.feature || r.line || r.given || '–', el('small', {}, r.at ? (r.s === null ? '' : r.s.toFixed(1) + ' m') : t('unplaced'))),
+      el('td', { class: 'n' }, m2(r.depth)), el('td', {}, [!r.used && !r.feature && t('not_used'), ...remarks(r).map(f => f.replaceAll('_', ' '))].filter(Boolean).join(', ')))));
+    fill(box, el('label', {}, t('show'), el('select', { onchange: e => { odd = e.target.value === 'odd'; show(); } }, el('option', { value: 'all', selected: !odd }, t('all_rows')), el('option', { value: 'odd', selected: odd }, t('odd_rows')))),
+      el('table', {}, el('thead', {}, el('tr', {}, [t('rows'), t('line'), t('fitted'), t('by_flags')].map((h, i) => el('th', { scope: 'col', class: i === 2 ? 'n' : null }, i === 2 ? t('by_depth') : h)))), body),
+      list.length > most && el('button', { onclick: () => { most += 500; show(); } }, t('more_rows', { n: Math.min(500, list.length - most) })));
+  };
+  c.markRow = r => { chosen = r; const i = all.indexOf(r); if (i >= most) most = i + 50; odd = false; show(); box.querySelector('[aria-current=true]')?.scrollIntoView({ block: 'nearest' }); };
+  show();
+}
+
+export function files(box, c) {
+  const base = `/api/v1/days/${c.day.id}/revisions/${c.revision.number}`;
+  const crs = el('input', { placeholder: 'EPSG:25832', maxlength: 12 }), units = el('select', {}, ['metric', 'imperial'].map(u => el('option', { value: u }, t(u))));
+  const picks = c.session.formats.map(f => ({ f, box: el('input', { type: 'checkbox', checked: ['geojson', 'kml', 'csv', 'gpkg'].includes(f) }) }));
+  const links = el('div', { class: 'links' });
+  fill(box, el('h2', {}, t('files')), el('div', { class: 'links' }, el('a', { class: 'button main', href: base + '/files/report.html', target: '_blank', rel: 'noopener' }, t('open_report')), el('a', { class: 'button', href: base + '/export', download: true }, t('files_lead'))), links,
+    el('h3', {}, t('with')), el('div', { class: 'links' }, picks.map(p => el('label', { class: 'check' }, p.box, ' ' + p.f))), el('div', { class: 'fields' }, el('label', {}, t('crs'), crs), el('label', {}, t('units'), units)),
+    el('button', { onclick: () => { const list = picks.filter(p => p.box.checked).map(p => p.f).join(','); if (list) fetchFile(`${base}/export?format=${list}&crs=${encodeURIComponent(crs.value.trim())}&units=${units.value}`, `day-${c.day.id}-r${c.revision.number}.zip`); } }, t('get_selected')),
+    el('h3', {}, t('originals')), el('ul', {}, c.day.files.map(f => el('li', {}, el('a', { href: '/api/v1/originals/' + f.sha256, download: true }, f.name), el('small', {}, `${(f.size / 1e6).toFixed(2)} MB · SHA-256 ${f.sha256.slice(0, 16)}…`)))));
+  // A Shapefile is many files that are of use together only.
+  get(`/days/${c.day.id}/revisions/${c.revision.number}/files`).then(r => fill(links, r.files.filter(f => f.format !== 'shp' && f.name !== 'report.html').map(f => file(c, f.name)),
+    r.files.some(f => f.format === 'shp') && el('a', { class: 'button', href: base + '/export?format=shp', download: true }, 'Shapefile (zip)')), e => say(e.message, true));
+}
+
+// A refusal must be read on the page, not saved as a file.
+async function fetchFile(url, name) {
+  const res = await fetch(url).catch(() => null);
+  if (!res?.ok) { const p = await res?.json().catch(() => null); return say(p ? `${p.title}. ${p.detail}` : t('gone'), true); }
+  const a = el('a', { href: URL.createObjectURL(await res.blob()), download: name });
+  a.click();
+  setTimeout(() => URL.revokeObjectURL(a.href), 10000);
+}
+
+export function history(box, c) {
+  const s = { ...c.settings };
+  const input = (key, name, props = {}) => el('label', {}, t(key), el('input', { value: s[name] ?? '', ...props, oninput: e => { const v = e.target.value.trim(); s[name] = v === '' ? undefined : props.type === 'number' ? +v : v; } }));
+  const scheme = el('label', {}, t('scheme'), el('select', { onchange: e => { s.scheme = e.target.value; } }, c.session.schemes.map(x => el('option', { value: x, selected: x === (s.scheme || 'none') }, x))));
+  const why = el('input', { required: true, maxlength: 500 }), length = { type: 'number', step: '0.01', inputmode: 'decimal' };
+  const list = el('ol', { class: 'days' });
+  fill(box, el('h2', {}, t('settings')), c.mayChange && el('form', { onsubmit: e => { e.preventDefault(); c.change(s, why.value); } },
+    el('div', { class: 'fields' }, input('antenna', 'antenna_height_m', { ...length, min: 0 }), input('forward', 'antenna_forward_m', length), input('right', 'antenna_right_m', length), input('frame', 'frame'), input('gap', 'max_gap_m', { ...length, min: 0 }), scheme, input('zone', 'zone'),
+      input('job', 'job'), input('operator', 'operator'), input('instrument', 'instrument'), input('note', 'note'), el('label', {}, t('why'), why, el('small', {}, t('why_hint')))), el('button', { class: 'main' }, t('recompute'))),
+    el('h2', {}, t('revisions')), list);
+  get(`/days/${c.day.id}/revisions`).then(r => fill(list, r.revisions.map(v => el('li', {}, el('a', { href: `#/day/${v.day}/${v.number}` }, t('revision_n', { n: v.number })), v.number === c.revision.number && el('strong', {}, t('shown')),
+    el('small', {}, `${v.why} – ${v.created_by}, ${v.created.slice(0, 16).replace('T', ' ')} UTC`)))), e => say(e.message, true));
+}

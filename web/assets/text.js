@@ -1,0 +1,54 @@
+// All words of the page, in one place, ready for translation. A value in braces
+// is put in by t(key, {name: value}).
+const words = {
+  days: 'Days', caution: 'Caution', home_title: 'Bring in a day',
+  home_lead: 'Drop the receiver’s log and the locator’s readings here: any number of files, several days and crews at once. Names do not matter; each file is told by what is in it.',
+  choose: 'Choose files', drop_here: 'Let go to add the files',
+  sending: 'sending, {pct} %', queued: 'waiting to be sent', looking: 'being looked into', kept: 'kept', known: 'kept already – same bytes',
+  receiver: 'Receiver’s log', readings: 'Readings', unknown: 'Not usable', unknown_is: 'not a log: {what}',
+  cutoff: 'cut off on the way', again: 'Send again',
+  proposals: 'These days were found in the files', proposals_lead: 'Check that the right files are together, then start.',
+  lacks_receiver: 'The receiver’s log of this day is missing.', lacks_readings: 'The readings of this day are missing.',
+  unsure: 'Two crews worked at that time: check that these readings belong to this receiver.',
+  move_to: 'belongs to', new_day: 'a day of its own', leave_out: 'leave out', title: 'Name of the day',
+  antenna: 'Antenna above ground, m', antenna_hint: 'Measured from the ground to the antenna’s phase centre. Left empty, 2.00 m is assumed and said so.',
+  zone: 'Time zone of the readings', zone_hint: 'Only where the readings’ times carry no zone. Empty means UTC.',
+  compute: 'Work out this day', compute_all: 'Work out all {n} days',
+  no_days: 'No days yet.', kept_days: 'Days', lines_n: '{n} lines', places_n: '{n} to revisit', revision_n: 'revision {n}',
+  waiting: 'Waiting its turn', computing: 'Being worked out: {stage}', refused: 'No map', failed: 'Went wrong', stopped: 'Stopped', stop: 'Stop',
+  good: 'Good', care: 'Usable with care', no: 'Not usable',
+  good_note: 'The map holds within the widths it shows. It is not leave to dig.',
+  summary: 'Summary', revisit: 'Revisit', clock: 'Clock', rows: 'Readings', files: 'Files', history: 'Settings',
+  why_not: 'Why', warnings: 'To know', rules: 'How this is judged', legend: 'Lines',
+  revisit_lead: 'Most worthwhile first. Choose one to see it on the map.', revisit_none: 'Nothing to go back to.',
+  for_phone: 'For the phone:', at_station: '{line} at {s}',
+  clock_ahead: 'The locator’s clock was {d} ahead of UTC', clock_behind: 'The locator’s clock was {d} behind UTC', clock_same: 'The locator’s clock agreed with UTC',
+  clock_half: ', 95 % within ± {d}', clock_open: 'This is not settled: the day does not single out one offset, and every width allows for that.',
+  clock_runner: 'Next best: {d}', clock_chosen: 'chosen', clock_runner_short: 'runner-up',
+  clock_how: { given: 'You gave this offset.', none: 'The clock was trusted as it is.', positions: 'From positions in the readings.', marks: 'From sync marks.' },
+  clock_found: 'Found from: {how}.', clock_picture: 'How well each offset explains the day (0 is best)',
+  clock_axis: 'locator’s clock minus UTC, s', clock_set: 'Set by hand', clock_auto: 'Let it be estimated', clock_trust: 'Trust the clock', clock_given: 'Offset in seconds',
+  why: 'Why', why_hint: 'A few words, kept with the new revision.', recompute: 'Work out as a new revision',
+  files_lead: 'All as one archive', with: 'In another coordinate system or units', crs: 'Coordinate system (EPSG:…)', units: 'Units in the report', metric: 'metric', imperial: 'imperial',
+  download: 'Download', originals: 'Originals, byte for byte', open_report: 'Open the report', get_selected: 'Download archive',
+  settings: 'How this day is worked out', frame: 'Frame of the corrections', scheme: 'Accuracy classes', gap: 'Largest gap joined, m', forward: 'Antenna forward, m', right: 'Antenna right, m',
+  job: 'Job', operator: 'Located by', instrument: 'Instrument', note: 'Note', revisions: 'Revisions', shown: 'shown',
+  colour_by: 'Colour by', by_utility: 'utility', by_fix: 'fix', by_width: 'width', by_depth: 'depth', by_flags: 'remarks',
+  show: 'Show', corridors: 'corridor', dots: 'readings', fit: 'Whole site', plan: 'Map', profile: 'Profile', line: 'Line',
+  depth_axis: 'depth, m', current_axis: 'current, mA', station_axis: 'station, m', band: '95 % band', fitted: 'fitted depth', read: 'read', aside: 'set aside', current: 'current',
+  here: 'station {s}: depth {d} ± {dd}, half-width ± {w}, current {c}', no_depth: 'not read', pick: 'Point at a line or at the profile.',
+  keys: 'Arrow keys move the mark along the line; Shift for longer steps.',
+  row_where: '{file} row {row}', unplaced: 'no place', not_used: 'not part of a line', all_rows: 'all', odd_rows: 'with remarks',
+  fix: { rtk_fixed: 'RTK fixed', rtk_float: 'RTK float', differential: 'differential', autonomous: 'autonomous', estimated: 'estimated', pps: 'PPS', none: 'no fix', manual: 'manual', simulator: 'simulator', unknown: 'unknown' },
+  narrow: 'to 0.25 m', middle: 'to 0.5 m', wide: 'to 1 m', useless: 'over 1 m',
+  shallow: 'under 0.5 m', usual: '0.5 to 1 m', deep: '1 to 2 m', deepest: 'over 2 m', clear: 'none', remarked: 'remarks',
+  start_again: 'Open the address that tracemap serve printed.', gone: 'The server does not answer. What it acknowledged is kept; this page tries again.',
+  more_rows: 'Show {n} more', newer: 'There is a newer revision.', see_newest: 'See it', metres_grid: 'grid {d}', north: 'N',
+};
+
+/** The words for a key. */
+export function t(key, values = {}) {
+  const w = words[key];
+  if (w === undefined) throw new Error('no words for ' + key);
+  return typeof w === 'string' ? w.replace(/\{(\w+)\}/g, (_, k) => values[k] ?? '') : w;
+}

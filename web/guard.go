@@ -1,0 +1,164 @@
+package web
+
+import (
+	"context"
+	"crypto/sha256"
+	"crypto/subtle"
+	"errors"
+	"net"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+)
+
+// policy lets the page load its own scripts, styles and pictures and nothing
+// else; nothing may frame it, and a form goes nowhere but home.
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; " +
+	"font-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+
+// reportPolicy is for the report, which carries its style inside and no script.
+const reportPolicy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; sandbox allow-popups; frame-ancestors 'none'"
+
+// cookieName is that of the start token's cookie.
+const cookieName = "tracemap_start"
+
+// Handler gives all that the server answers behind its guards: the host's name,
+// cross-origin requests, headers.
+func (s *Server) Handler() http.Handler {
+	cross := http.NewCrossOriginProtection()
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", policy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Permissions-Policy", "camera=(), microphone=(), geolocation=(self)")
+		if !s.hostAllowed(r.Host) {
+			s.refuse(w, r, &problem{http.StatusMisdirectedRequest, "this page is not served under that name", "Open the address that tracemap serve printed."})
+			return
+		}
+		if err := cross.Check(r); err != nil {
+			s.refuse(w, r, &problem{http.StatusForbidden, "the request comes from another site", ""})
+			return
+		}
+		s.mux.ServeHTTP(w, r)
+	})
+}
+
+// hostAllowed reports whether a request's Host names this page. Without it, any
+// site could let its own name point here and would pass as the same origin.
+func (s *Server) hostAllowed(host string) bool {
+	name := host
+	if h, _, err := net.SplitHostPort(host); err == nil {
+		name = h
+	}
+	name = strings.ToLower(strings.Trim(name, "[]"))
+	return slices.Contains([]string{"localhost", "127.0.0.1", "::1"}, name) || slices.Contains(s.opt.Hosts, name)
+}
+
+// whoKey is the context key of the person who asks.
+type whoKey struct{}
+
+// who names the person behind a request.
+func who(r *http.Request) string {
+	name, _ := r.Context().Value(whoKey{}).(string)
+	return name
+}
+
+// guarded is a route behind its checks: who asks, how much is sent, how long it
+// may take.
+func (s *Server) guarded(rt route) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Cache-Control", "no-store")
+		name, err := s.identify(r)
+		if err != nil {
+			s.refuse(w, r, err)
+			return
+		}
+		r = r.WithContext(context.WithValue(r.Context(), whoKey{}, name))
+		control := http.NewResponseController(w)
+		switch {
+		case rt.body < 0:
+			r.Body = &patientBody{http.MaxBytesReader(w, r.Body, s.opt.MaxUpload), control, time.Now().Add(longestUpload)}
+		default:
+			control.SetReadDeadline(time.Now().Add(time.Minute)) // not offered by test recorders, and no harm without
+			r.Body = http.MaxBytesReader(w, r.Body, rt.body)
+		}
+		if err := rt.handle(s, r, w); err != nil {
+			s.refuse(w, r, err)
+		}
+	})
+}
+
+// An upload may last long as long as bytes come.
+const (
+	longestUpload = 4 * time.Hour
+	longestPause  = 30 * time.Second
+)
+
+// A patientBody waits for each piece of an upload, but not for ever.
+type patientBody struct {
+	body interface {
+		Read([]byte) (int, error)
+		Close() error
+	}
+	control *http.ResponseController
+	end     time.Time
+}
+
+func (b *patientBody) Read(p []byte) (int, error) {
+	until := time.Now().Add(longestPause)
+	if until.After(b.end) {
+		until = b.end
+	}
+	b.control.SetReadDeadline(until)
+	return b.body.Read(p)
+}
+
+func (b *patientBody) Close() error { return b.body.Close() }
+
+// identify tells who asks: on this machine alone, whoever holds the token, as
+// cookie (the page) or as bearer (programs).
+func (s *Server) identify(r *http.Request) (string, error) {
+	given, ok := strings.CutPrefix(r.Header.Get("Authorization"), "Bearer ")
+	if !ok {
+		if c, err := r.Cookie(cookieName); err == nil {
+			given = c.Value
+		}
+	}
+	if !sameSecret(given, s.opt.Token) {
+		return "", &problem{http.StatusUnauthorized, "not started from the printed address", "Open the address that tracemap serve printed, or send its token as Authorization: Bearer."}
+	}
+	return localUser, nil
+}
+
+// localUser is how the one user of a page on this machine is called.
+const localUser = "local user"
+
+func sameSecret(a, b string) bool {
+	x, y := sha256.Sum256([]byte(a)), sha256.Sum256([]byte(b))
+	return b != "" && subtle.ConstantTimeCompare(x[:], y[:]) == 1
+}
+
+// start takes the token out of the printed address into a cookie, so that it is
+// in no history and no referrer.
+func (s *Server) start(w http.ResponseWriter, r *http.Request) {
+	if !sameSecret(r.URL.Query().Get("token"), s.opt.Token) {
+		s.refuse(w, r, &problem{http.StatusUnauthorized, "this start address is out of date", "Open the address that tracemap serve printed last."})
+		return
+	}
+	http.SetCookie(w, &http.Cookie{Name: cookieName, Value: s.opt.Token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: r.TLS != nil, MaxAge: 30 * 24 * 3600})
+	w.Header().Set("Cache-Control", "no-store")
+	http.Redirect(w, r, "/", http.StatusSeeOther)
+}
+
+// tooLarge turns the limit's error into words.
+func tooLarge(err error) error {
+	var e *http.MaxBytesError
+	if errors.As(err, &e) {
+		return &problem{http.StatusRequestEntityTooLarge, "the file is larger than " + bytesText(e.Limit), "Cut the log into parts; parts of one log are put together again."}
+	}
+	return err
+}

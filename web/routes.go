@@ -1,0 +1,47 @@
+package web
+
+import "net/http"
+
+// A right is what a request needs.
+type right string
+
+// The rights. Which role has which is a table of its own (see roles).
+const (
+	toSee      right = "see"
+	toUpload   right = "upload"
+	toCorrect  right = "correct"
+	toHandOver right = "hand over"
+)
+
+// A route is a row of the table of what the interface can do. openapi.json
+// describes each; a test holds the two together.
+type route struct {
+	method, path string
+	needs        right
+	body         int64 // most bytes of the request's body; 0 for none, -1 for an upload
+	handle       func(*Server, *http.Request, http.ResponseWriter) error
+}
+
+const smallBody = 4 << 20 // a correction of some ten thousand readings
+
+var routes = []route{
+	{"GET", "/api/v1/session", toSee, 0, (*Server).getSession},
+	{"GET", "/api/v1/openapi.json", toSee, 0, (*Server).getOpenAPI},
+	{"GET", "/api/v1/originals", toSee, 0, (*Server).getOriginals},
+	{"POST", "/api/v1/originals", toUpload, -1, (*Server).postOriginal},
+	{"GET", "/api/v1/originals/{sha256}", toSee, 0, (*Server).getOriginal},
+	{"POST", "/api/v1/proposals", toUpload, smallBody, (*Server).postProposals},
+	{"GET", "/api/v1/days", toSee, 0, (*Server).getDays},
+	{"POST", "/api/v1/days", toUpload, smallBody, (*Server).postDay},
+	{"GET", "/api/v1/days/{day}", toSee, 0, (*Server).getDay},
+	{"GET", "/api/v1/days/{day}/revisions", toSee, 0, (*Server).getRevisions},
+	{"POST", "/api/v1/days/{day}/revisions", toCorrect, smallBody, (*Server).postRevision},
+	{"GET", "/api/v1/days/{day}/revisions/{revision}", toSee, 0, (*Server).getRevision},
+	{"GET", "/api/v1/days/{day}/revisions/{revision}/view", toSee, 0, (*Server).getView},
+	{"DELETE", "/api/v1/days/{day}/revisions/{revision}/work", toUpload, 0, (*Server).deleteWork},
+	{"GET", "/api/v1/days/{day}/revisions/{revision}/files", toSee, 0, (*Server).getFiles},
+	{"GET", "/api/v1/days/{day}/revisions/{revision}/files/{name}", toSee, 0, (*Server).getFile},
+	{"GET", "/api/v1/days/{day}/revisions/{revision}/export", toSee, 0, (*Server).getExport},
+	{"GET", "/api/v1/work", toSee, 0, (*Server).getWork},
+	{"GET", "/api/v1/audit", toSee, 0, (*Server).getAudit},
+}

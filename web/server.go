@@ -1,0 +1,97 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"net"
+	"net/http"
+	"sync"
+	"time"
+
+	"tracemap/internal/store"
+)
+
+// Options of New.
+type Options struct {
+	// Token is the secret of the start address: whoever holds it is the user of a
+	// page that listens on this machine alone.
+	Token string
+	// Hosts are the names, without port, under which the page may be asked for,
+	// beside those of this machine.
+	Hosts []string
+	// MaxUpload and MaxUnpacked bound one file as sent and, when gzip, unpacked;
+	// bytes.
+	MaxUpload, MaxUnpacked int64
+	// Quota bounds what all originals take together, and Reserve is the room that
+	// stays free on the disk; bytes.
+	Quota, Reserve int64
+	// Workers is how many days are computed at a time.
+	Workers int
+	Log     *slog.Logger
+	Now     func() time.Time
+}
+
+// DefaultOptions bound a file at 2 GB, unpacked at 8 GB: a receiver writes 0.2 GB
+// in a long day at 10 Hz.
+func DefaultOptions() Options {
+	return Options{
+		MaxUpload: 2 << 30, MaxUnpacked: 8 << 30, Quota: 1 << 40, Reserve: 256 << 20, Workers: 1,
+		Log: slog.New(slog.DiscardHandler), Now: time.Now,
+	}
+}
+
+// A Server answers the page and its interface.
+type Server struct {
+	opt   Options
+	store *store.Store
+	work  *work
+	looks chan struct{} // bounds how many new files are looked into at a time
+	mux   *http.ServeMux
+}
+
+// New makes a server on an open store. Run computes what waits.
+func New(st *store.Store, opt Options) *Server {
+	s := &Server{opt: opt, store: st, work: newWork(), looks: make(chan struct{}, 2), mux: http.NewServeMux()}
+	for _, r := range routes {
+		s.mux.Handle(r.method+" "+r.path, s.guarded(r))
+	}
+	s.mux.HandleFunc("GET /start", s.start)
+	s.mux.Handle("GET /", http.HandlerFunc(s.asset))
+	return s
+}
+
+// Run computes revisions that wait until the context ends.
+func (s *Server) Run(ctx context.Context) {
+	var wait sync.WaitGroup
+	for range max(s.opt.Workers, 1) {
+		wait.Go(func() { s.computeAll(ctx) })
+	}
+	wait.Wait()
+}
+
+// Serve answers on a listener until the context ends, and computes meanwhile.
+// Requests under way get a short time to end.
+func (s *Server) Serve(ctx context.Context, l net.Listener) error {
+	srv := &http.Server{
+		Handler: s.Handler(), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10,
+		BaseContext: func(net.Listener) context.Context { return ctx },
+		ErrorLog:    slog.NewLogLogger(s.opt.Log.Handler(), slog.LevelDebug),
+	}
+	var wait sync.WaitGroup
+	wait.Go(func() { s.Run(ctx) })
+	stop := context.AfterFunc(ctx, func() {
+		grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), 3*time.Second)
+		defer cancel()
+		if srv.Shutdown(grace) != nil {
+			srv.Close()
+		}
+	})
+	defer stop()
+	err := srv.Serve(l)
+	wait.Wait()
+	if errors.Is(err, http.ErrServerClosed) {
+		return nil
+	}
+	return err
+}
