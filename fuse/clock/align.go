@@ -44,9 +44,15 @@ type day struct {
 // goes straight to within a centimetre.
 const gridStep = 0.25
 
-// lay fills the path.
+// lay fills the path, as far as any offset that is looked for can ask: a log may
+// hold another day's work, months away.
 func (d *day) lay() {
+	const reach = 60.0 // s, of motion about a reading
 	from, to := d.tr.Span()
+	if late := slices.Min(d.times) - d.hi - reach - from; late > 0 {
+		from += math.Floor(late/gridStep) * gridStep
+	}
+	to = min(to, slices.Max(d.times)-d.lo+reach)
 	d.from = from
 	d.path = make([]plane.Pt, 0, int((to-from)/gridStep)+2)
 	for k := 0; from+float64(k)*gridStep <= to+gridStep; k++ {
@@ -120,6 +126,8 @@ const (
 	// widestOffset, s, is the largest offset that is looked for: a clock in the
 	// wrong zone. A wrong day needs positions or a word from the user.
 	widestOffset = 14 * 3600.0
+	// widestSearch, s, is over how long a log positions may look for a wrong day.
+	widestSearch = 60 * 86400.0
 )
 
 // inside is the share of the readings that an offset puts into the log.

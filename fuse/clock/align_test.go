@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"runtime"
 	"slices"
 	"testing"
 	"time"
@@ -231,6 +232,44 @@ func TestWildTimes(t *testing.T) {
 	got := w.align(t, clock.Options{})
 	if math.Abs(got.Offset-want.Offset) > 0.35 || got.Determined != want.Determined {
 		t.Errorf("%.2f ± %.2f s (%v), without them %.2f ± %.2f s", got.Offset, got.Sigma, got.Determined, want.Offset, want.Sigma)
+	}
+}
+
+// A log that holds another day's work as well, years away, changes nothing, and
+// takes no memory for the time in between.
+func TestOldWorkInTheLog(t *testing.T) {
+	for _, c := range []struct {
+		preset string
+		years  int
+	}{{"rtk-stopgo", -12}, {"rtk-stopgo", 3}, {"rtk-walk", -12}} {
+		w, years := workedDay(t, c.preset, 8_000_003), c.years
+		want := w.align(t, clock.Options{})
+		s := w.day.Scenario
+		var epochs []nmea.Epoch
+		log := w.epochs
+		for _, e := range log {
+			e.Nanos += s.Start.AddDate(years, 0, 0).Sub(s.Start).Nanoseconds()
+			epochs = append(epochs, e)
+		}
+		if years < 0 {
+			epochs = append(epochs, log...)
+		} else {
+			epochs = append(slices.Clone(log), epochs...)
+		}
+		tr, err := track.Build(context.Background(), epochs)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		got, err := align(tr, w.rs, clock.Options{})
+		runtime.ReadMemStats(&after)
+		if err != nil || math.Abs(got.Offset-want.Offset) > 0.35 || got.Determined != want.Determined {
+			t.Errorf("%d years: %+v, %v, want %.2f s", years, got, err, want.Offset)
+		}
+		if mb := (after.TotalAlloc - before.TotalAlloc) >> 20; mb > 200 {
+			t.Errorf("%d years: %d MB", years, mb)
+		}
 	}
 }
 

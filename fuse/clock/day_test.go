@@ -20,9 +20,10 @@ var nan = math.NaN()
 // A worked day is an invented one with its track and its readings as read from
 // its logs.
 type worked struct {
-	day *simulate.Day
-	tr  *track.Track
-	rs  []readings.Reading
+	day    *simulate.Day
+	epochs []nmea.Epoch
+	tr     *track.Track
+	rs     []readings.Reading
 }
 
 func workedDay(t testing.TB, preset string, seed uint64) worked {
@@ -56,7 +57,7 @@ func workedOut(t testing.TB, s simulate.Scenario) worked {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return worked{d, tr, rs.Readings}
+	return worked{d, log.Epochs, tr, rs.Readings}
 }
 
 func (w *worked) align(t testing.TB, opt clock.Options) *clock.Result {
@@ -92,7 +93,7 @@ func aligned(t testing.TB, preset string, n int) ([]worked, []*clock.Result) {
 			defer func() { <-lanes }()
 			days[k] = workedDay(t, preset, uint64(8_000_000+k))
 			results[k] = days[k].align(t, clock.Options{})
-			days[k].tr, days[k].rs = nil, nil
+			days[k].epochs, days[k].tr, days[k].rs = nil, nil, nil
 		})
 	}
 	wait.Wait()
