@@ -27,6 +27,7 @@ type stop struct {
 	line  string
 	depth float64
 	pause float64 // s until the next stop is reached, beside the way at 1 m/s
+	mute  bool    // passed by, without a reading
 }
 
 // stopsAlong lays stops of line W1 along a polyline, a step apart from half a step
@@ -87,10 +88,13 @@ func (s site) work(stops []stop) ([]nmea.Epoch, []readings.Reading) {
 			}
 			return at.Add(s.mount(ahead))
 		}
-		rs = append(rs, readingOf(s.start.Add(time.Duration((t+3)*1e9)), p, k))
-		for range 7 {
-			stand(antenna(p.at))
+		if !p.mute {
+			rs = append(rs, readingOf(s.start.Add(time.Duration((t+3)*1e9)), p, len(rs)))
+			for range 6 {
+				stand(antenna(p.at))
+			}
 		}
+		stand(antenna(p.at))
 		if k+1 == len(stops) {
 			break
 		}

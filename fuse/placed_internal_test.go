@@ -1,9 +1,13 @@
 package fuse
 
 import (
+	"context"
 	"math"
 	"math/rand/v2"
+	"testing"
 
+	"tracemap/fuse/track"
+	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
 	"tracemap/nmea"
 	"tracemap/readings"
@@ -57,4 +61,24 @@ func nearestMark(m []mark, q plane.Pt) float64 {
 		d = min(d, v.at.Dist(q))
 	}
 	return d
+}
+
+// straightTrack is that of a walk eastward at 1 m/s, with an epoch a second.
+func straightTrack(t testing.TB, seconds int) *track.Track {
+	t.Helper()
+	local := geodesy.NewLocal(geodesy.Geo{Lat: 47.5, Lon: -17.75})
+	none := float32(math.NaN())
+	var epochs []nmea.Epoch
+	for k := range seconds {
+		g := local.Inverse(plane.Pt{E: float64(k)})
+		epochs = append(epochs, nmea.Epoch{
+			Nanos: int64(k) * 1e9, Lat: g.Lat, Lon: g.Lon, Alt: 12, Sep: 30, SigmaN: none, SigmaE: none, SigmaU: none,
+			HDOP: 1, VDOP: none, Age: none, Speed: none, Course: none, Quality: nmea.QualityRTKFixed,
+		})
+	}
+	tr, err := track.Build(context.Background(), epochs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tr
 }
