@@ -5,7 +5,7 @@
 # make accuracy  how true the widths are, on many invented days (minutes)
 # make picture the picture in the README
 GO ?= go
-FUZZTIME ?= 5s
+FUZZTIME ?= 4000x
 # Packages in which goroutines work side by side.
 RACE = ./nmea/... ./export/... ./internal/survey/... ./internal/outdir/... ./internal/record/...
 
