@@ -261,7 +261,7 @@ func points(ps []Placed) []Point {
 	var out []Point
 	for i := range ps {
 		p := &ps[i]
-		if !p.OK || p.Reading.OnLine() {
+		if !p.OK || p.Reading.OnLine() || p.Flags.Has(flags.SetAsideByHand) {
 			continue
 		}
 		p.Used = true

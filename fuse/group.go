@@ -18,15 +18,16 @@ type group struct {
 	byPlace bool
 }
 
-// groupLines sorts the placed readings on lines into lines: by the name that
-// the crew gave, else by utility, method, frequency, time and place. Spelling
-// that differs by case, blanks and dashes only is one name.
+// groupLines sorts the placed readings on lines, but those that a person set
+// aside, into lines: by the name that the crew gave, else by utility, method,
+// frequency, time and place. Spelling that differs by case, blanks and dashes only
+// is one name.
 func groupLines(ps []Placed, maxGap float64) []group {
 	var out []group
 	index := map[string]int{}
 	var nameless []int
 	for i := range ps {
-		if !ps[i].OK || !ps[i].Reading.OnLine() {
+		if !ps[i].OK || !ps[i].Reading.OnLine() || ps[i].Flags.Has(flags.SetAsideByHand) {
 			continue
 		}
 		key := nameKey(ps[i].Reading.Line)

@@ -28,7 +28,7 @@ func (d *locating) addPotholes(shaped []*shapedPart, sc *scales) {
 	changed := map[*shapedPart]bool{}
 	for i := range d.ps {
 		r := d.ps[i].Reading
-		if !d.ps[i].OK || r.Feature != "pothole" || !(r.MeasuredDepth > 0) {
+		if !d.ps[i].OK || r.Feature != "pothole" || !(r.MeasuredDepth > 0) || r.Flags.Has(flags.SetAsideByHand) {
 			continue
 		}
 		part, station := d.partUnder(i, shaped)

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"tracemap/flags"
 	"tracemap/fuse/track"
 	"tracemap/geodesy/plane"
 	"tracemap/readings"
@@ -74,8 +75,9 @@ func (d *day) where(t float64) plane.Pt {
 	return d.path[k].Lerp(d.path[k+1], x-float64(k))
 }
 
-// Align finds the offset. It fails only when the readings and the log cannot
-// overlap at all; a day that does not tell gives a result with Determined false.
+// Align finds the offset; readings that a person set aside have no say. It fails
+// only when the readings and the log cannot overlap at all; a day that does not
+// tell gives a result with Determined false.
 func Align(ctx context.Context, tr *track.Track, rs []readings.Reading, opt Options) (*Result, error) {
 	d := newDay(tr, rs)
 	if len(d.times) == 0 {
@@ -96,7 +98,7 @@ func newDay(tr *track.Track, rs []readings.Reading) *day {
 	d := &day{tr: tr, rs: rs}
 	var all []float64
 	for i := range rs {
-		if !rs[i].Time.IsZero() {
+		if !rs[i].Time.IsZero() && !rs[i].Flags.Has(flags.SetAsideByHand) {
 			all = append(all, tr.Seconds(rs[i].Time))
 		}
 	}
@@ -107,7 +109,8 @@ func newDay(tr *track.Track, rs []readings.Reading) *day {
 	d.mid = all[len(all)/2]
 	for i := range rs {
 		// A few rows with a wild time must not stretch the day over years.
-		if t := tr.Seconds(rs[i].Time); !rs[i].Time.IsZero() && math.Abs(t-d.mid) < longestJob {
+		t := tr.Seconds(rs[i].Time)
+		if !rs[i].Time.IsZero() && !rs[i].Flags.Has(flags.SetAsideByHand) && math.Abs(t-d.mid) < longestJob {
 			d.index = append(d.index, i)
 			d.times = append(d.times, t)
 		}
