@@ -19,6 +19,7 @@ type Options struct {
 	// takes them as UTC with a warning.
 	Zone    *time.Location
 	Columns *readings.Mapping // of a foreign readings log; nil for none
+	Edits   []Edit            // what people changed about readings, in the order in which they did
 	Clock   clock.Options
 	Fuse    fuse.Options // antenna and gaps; its Progress is set by Run
 	// Frame is the reference frame of the receiver's corrections; "" when nobody
@@ -71,6 +72,11 @@ func (o *Options) Check() error {
 	}
 	if o.Frame != "" {
 		if _, err := geodesy.ParseFrame(o.Frame); err != nil {
+			return err
+		}
+	}
+	for i := range o.Edits {
+		if err := o.Edits[i].check(); err != nil {
 			return err
 		}
 	}

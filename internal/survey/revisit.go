@@ -182,7 +182,7 @@ func (d *Day) unplacedSpots() []spot {
 	var out []spot
 	for i := range d.Located.Readings {
 		p := &d.Located.Readings[i]
-		if p.OK || p.UTC.IsZero() || !p.Flags.Any(flags.NoFix|flags.InOutage) {
+		if p.OK || p.UTC.IsZero() || !p.Flags.Any(flags.NoFix|flags.InOutage) || p.Flags.Has(flags.SetAsideByHand) {
 			continue
 		}
 		q, gap := nearestInTime(placed, p.UTC)

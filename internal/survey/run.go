@@ -151,7 +151,7 @@ func (d *Day) readReadings(ctx context.Context) error {
 	d.Readings = log
 	d.tapWarnings(inputs)
 	if len(log.Readings) > 0 {
-		return nil
+		return d.edit()
 	}
 	if len(log.Aside) == 0 {
 		return refuse(ErrNoReadings, "no readings: %s has a header and no rows; give the log with the day's readings", inputs[0].Name)
