@@ -97,6 +97,10 @@ func (r *recordReader) cut(start int, text string) (record, error) {
 		return rec, err
 	}
 	rec.text = whole
+	if hasControl(whole) { // in a further line
+		rec.reason = "control characters: damaged on its way"
+		return rec, nil
+	}
 	if rec.cells = r.unquote(whole); rec.cells == nil {
 		r.waiting = append(joined, r.waiting...)
 		rec.text = text
