@@ -13,6 +13,7 @@ type layerStyle struct {
 	symbol string // line, fill, marker
 	layers func(Look) []qmlLayer
 	label  string // expression of a label; "" for none
+	closer int    // drawn from this scale on, 1 to so much; 0 at every scale
 }
 
 // A qmlLayer is one stroke, fill or mark of a symbol.
@@ -27,21 +28,21 @@ var layerStyles = []layerStyle{
 	{"corridors", "fill", func(l Look) []qmlLayer {
 		return []qmlLayer{{"SimpleFill", [][2]string{{"color", rgba(l.Colour, 70)}, {"style", "solid"}, {"outline_color", rgba(l.Colour, 255)},
 			{"outline_style", "solid"}, {"outline_width", "0.2"}, {"outline_width_unit", "MM"}}}}
-	}, ""},
+	}, "", 0},
 	{"lines", "line", func(l Look) []qmlLayer {
 		core := stroke(rgba(l.Colour, 255), "0.6")
 		if l.Dash != nil {
 			core.props = append(core.props, [2]string{"use_custom_dash", "1"}, [2]string{"customdash", dashes(l.Dash, 0.6)}, [2]string{"customdash_unit", "MM"})
 		}
 		return []qmlLayer{stroke("20,28,36,255", "1"), core}
-	}, letters() + ` || ' ' || "line_id"`},
+	}, lineLabel(), 0},
 	{"doubtful", "line", func(Look) []qmlLayer {
 		gaps := stroke("255,255,255,255", "0.6")
 		gaps.props = append(gaps.props, [2]string{"use_custom_dash", "1"}, [2]string{"customdash", "1.6;2.4"}, [2]string{"customdash_unit", "MM"})
 		return []qmlLayer{gaps}
-	}, ""},
-	{"readings", "marker", func(l Look) []qmlLayer { return []qmlLayer{mark("circle", l.Colour, "1.4")} }, `"feature"`},
-	{"vertices", "marker", func(l Look) []qmlLayer { return []qmlLayer{mark("square", l.Colour, "1.1")} }, ""},
+	}, "", 0},
+	{"readings", "marker", func(l Look) []qmlLayer { return []qmlLayer{mark("circle", l.Colour, "1.4")} }, `"feature"`, 2000},
+	{"vertices", "marker", func(l Look) []qmlLayer { return []qmlLayer{mark("square", l.Colour, "1.1")} }, "", 250},
 }
 
 func stroke(colour, width string) qmlLayer {
@@ -66,6 +67,13 @@ func dashes(pattern []float64, width float64) string {
 	return strings.Join(out, ";")
 }
 
+// lineLabel is an expression that gives a line's letters, its name, and on a plan
+// that is near enough its depths with their bound, where they are known.
+func lineLabel() string {
+	const depths = `format_number("depth_min_m",2) || if(round("depth_min_m",2)=round("depth_max_m",2), '', '–' || format_number("depth_max_m",2)) || ' m ±' || format_number("depth_95_max_m",2)`
+	return letters() + ` || ' ' || coalesce("line_id",'') || if(@map_scale<400, coalesce('  ' || ` + depths + `, ''), '')`
+}
+
 // letters is an expression that gives a utility's letters.
 func letters() string {
 	var b strings.Builder
@@ -79,7 +87,10 @@ func letters() string {
 // qml writes the style as a QGIS style document: one category a utility.
 func (s layerStyle) qml() string {
 	var b strings.Builder
-	b.WriteString("<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n<qgis version=\"3.16.0\" styleCategories=\"Symbology|Labeling\"")
+	b.WriteString("<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n<qgis version=\"3.16.0\" styleCategories=\"Symbology|Labeling|Rendering\"")
+	if s.closer > 0 {
+		fmt.Fprintf(&b, " hasScaleBasedVisibilityFlag=\"1\" minScale=\"%d\" maxScale=\"0\"", s.closer)
+	}
 	labels := "0"
 	if s.label != "" {
 		labels = "1"
@@ -105,10 +116,30 @@ func (s layerStyle) qml() string {
 		b.WriteString("</symbol>\n")
 	}
 	b.WriteString("</symbols>\n</renderer-v2>\n")
-	if s.label != "" {
-		fmt.Fprintf(&b, "<labeling type=\"simple\"><settings><text-style fieldName=\"%s\" isExpression=\"1\" fontSize=\"8\" fontSizeUnit=\"Point\" textColor=\"20,28,36,255\"><text-buffer bufferDraw=\"1\" bufferSize=\"0.8\" bufferSizeUnits=\"MM\" bufferColor=\"255,255,255,255\"/></text-style></settings></labeling>\n", html.EscapeString(s.label))
-	}
+	b.WriteString(s.labelling())
 	kinds := map[string]int{"marker": 0, "line": 1, "fill": 2}
 	fmt.Fprintf(&b, "<layerGeometryType>%d</layerGeometryType>\n</qgis>\n", kinds[s.symbol])
 	return b.String()
+}
+
+// labelling writes how labels look and where they stand: along a line, above it;
+// to the right of a point if there is room. QGIS takes an attribute that is left
+// out for zero, so whatever must not be zero is written.
+func (s layerStyle) labelling() string {
+	if s.label == "" {
+		return ""
+	}
+	// A label may be longer than its line by so much, else short branches have none.
+	place := `placement="2" placementFlags="10" dist="0.5" overrunDistance="20" overrunDistanceUnit="MM"`
+	if s.symbol == "marker" {
+		place = `placement="6" predefinedPositionOrder="R,L,TR,BR,TL,BL" offsetType="1" dist="0.6"`
+	}
+	return fmt.Sprintf(`<labeling type="simple"><settings calloutType="simple">
+<text-style fieldName="%s" isExpression="1" fontSize="8" fontSizeUnit="Point" fontWeight="50" textColor="20,28,36,255" textOpacity="1" textOrientation="horizontal" multilineHeight="0.9">
+<text-buffer bufferDraw="1" bufferSize="0.8" bufferSizeUnits="MM" bufferColor="255,255,255,255" bufferOpacity="1" bufferNoFill="0"/></text-style>
+<text-format multilineAlign="3" decimals="3"/>
+<placement %s distUnits="MM" offsetUnits="MM" priority="5" lineAnchorPercent="0.5" maxCurvedCharAngleIn="25" maxCurvedCharAngleOut="-25" quadOffset="4"/>
+<rendering drawLabels="1" obstacle="1" obstacleFactor="1" maxNumLabels="2000" fontMaxPixelSize="10000"/>
+</settings></labeling>
+`, html.EscapeString(s.label), place)
 }

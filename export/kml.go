@@ -5,7 +5,6 @@ import (
 	"context"
 	"encoding/xml"
 	"fmt"
-	"html"
 	"io"
 	"path/filepath"
 	"strings"
@@ -39,14 +38,13 @@ type kmlWriter struct {
 // encodeKML writes the document; dot is the address of the readings' icon, ""
 // for the viewer's own.
 func encodeKML(ctx context.Context, w io.Writer, m *Map, dot string) error {
-	if _, err := io.WriteString(w, xml.Header); err != nil {
+	if _, err := io.WriteString(w, strings.TrimSpace(xml.Header)); err != nil {
 		return err
 	}
 	k := &kmlWriter{Encoder: xml.NewEncoder(w), m: m, parts: partRows(m), readings: readingRows(m), utilities: map[string]readings.Utility{}}
 	for i := range m.Lines {
 		k.utilities[m.Lines[i].ID] = m.Lines[i].Utility
 	}
-	k.Indent("", " ")
 	k.open("kml", xml.Attr{Name: xml.Name{Local: "xmlns"}, Value: kml.Namespace})
 	k.open("Document")
 	k.head(dot)
@@ -64,13 +62,23 @@ func encodeKML(ctx context.Context, w io.Writer, m *Map, dot string) error {
 	return k.err
 }
 
+// newLine begins a new line: an element a line, for a map of a day is read by people
+// too, and indents would be a tenth of it.
+func (k *kmlWriter) newLine() {
+	if k.err == nil {
+		k.err = k.EncodeToken(xml.CharData("\n"))
+	}
+}
+
 func (k *kmlWriter) open(name string, attrs ...xml.Attr) {
+	k.newLine()
 	if k.err == nil {
 		k.err = k.EncodeToken(xml.StartElement{Name: xml.Name{Local: name}, Attr: attrs})
 	}
 }
 
 func (k *kmlWriter) close(name string) {
+	k.newLine()
 	if k.err == nil {
 		k.err = k.EncodeToken(xml.EndElement{Name: xml.Name{Local: name}})
 	}
@@ -78,6 +86,7 @@ func (k *kmlWriter) close(name string) {
 
 func (k *kmlWriter) put(elements ...kml.Element) {
 	for _, e := range elements {
+		k.newLine()
 		if k.err == nil {
 			k.err = k.Encode(e)
 		}
@@ -115,17 +124,33 @@ func (k *kmlWriter) introduction() string {
 			rows = append(rows, Fact{e.label, e.value})
 		}
 	}
-	return balloon(rows)
+	return facts(rows) + escaped.Replace(Caution)
 }
 
-// balloon is a short page for people: labels and texts, escaped, and the caution.
-func balloon(rows []Fact) string {
+// balloonText is what a viewer that knows balloon styles puts into each balloon: a
+// placemark's name and text, and the caution in full. The lines of the text stay
+// lines.
+var balloonText = `<h3>$[name]</h3><div style="white-space:pre-line">$[description]</div><p>` + escaped.Replace(Caution) + `</p>`
+
+// shortCaution ends each text, for viewers that show nothing but the text.
+const shortCaution = "Estimate: not a clearance to dig."
+
+// escaped writes text where a viewer takes it for HTML; quotes stay, since other
+// viewers show it as it is.
+var escaped = strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;")
+
+// described is a short text for people. There are no tags in it: the KML 2.2
+// reference says that viewers show the lines of such a text as lines, and simple
+// ones on phones show tags or swallow them.
+func described(rows []Fact) string { return facts(rows) + shortCaution }
+
+// facts writes a line a fact.
+func facts(rows []Fact) string {
 	var b strings.Builder
-	b.WriteString("<table>")
 	for _, r := range rows {
-		b.WriteString("<tr><td>" + html.EscapeString(r.Label) + "</td><td><b>" + html.EscapeString(r.Text) + "</b></td></tr>")
+		b.WriteString(escaped.Replace(r.Label + ": " + r.Text))
+		b.WriteByte('\n')
 	}
-	b.WriteString("</table><p>" + html.EscapeString(Caution) + "</p>")
 	return b.String()
 }
 
@@ -137,15 +162,16 @@ func styles(look Look, dot string) []kml.Element {
 	faint := look.Colour
 	faint.A = 0x99
 	icon := kml.IconStyle(kml.Color(look.Colour), kml.Scale(0.5))
+	balloon := kml.BalloonStyle(kml.Text(balloonText))
 	if dot != "" {
 		icon.Append(kml.Icon(kml.Href(dot)))
 	}
 	return []kml.Element{
-		kml.SharedStyle("line-"+id, icon, kml.LineStyle(kml.Color(look.Colour), kml.Width(3))),
-		kml.SharedStyle("doubtful-"+id, icon, kml.LineStyle(kml.Color(faint), kml.Width(1.5))),
-		kml.SharedStyle("corridor-"+id, kml.LineStyle(kml.Color(look.Colour), kml.Width(1)), kml.PolyStyle(kml.Color(band), kml.Fill(true), kml.Outline(true))),
-		kml.SharedStyle("reading-"+id, icon, kml.LabelStyle(kml.Scale(0))),
-		kml.SharedStyle("point-"+id, icon, kml.LabelStyle(kml.Scale(0.8))),
+		kml.SharedStyle("line-"+id, icon, kml.LineStyle(kml.Color(look.Colour), kml.Width(3)), balloon),
+		kml.SharedStyle("doubtful-"+id, icon, kml.LineStyle(kml.Color(faint), kml.Width(1.5)), balloon),
+		kml.SharedStyle("corridor-"+id, kml.LineStyle(kml.Color(look.Colour), kml.Width(1)), kml.PolyStyle(kml.Color(band), kml.Fill(true), kml.Outline(true)), balloon),
+		kml.SharedStyle("reading-"+id, icon, kml.LabelStyle(kml.Scale(0)), balloon),
+		kml.SharedStyle("point-"+id, icon, kml.LabelStyle(kml.Scale(0.8)), balloon),
 	}
 }
 
@@ -164,10 +190,19 @@ func fields[R any](layer string, columns []column[R], row *R) kml.Element {
 	data := kml.SchemaData("#schema-" + layer)
 	for i := range columns {
 		if _, ok := columns[i].value(row); ok {
-			data.Append(kml.SimpleData(columns[i].Name, string(columns[i].appendPlain(nil, row))))
+			data.Append(kml.SimpleData(columns[i].Name, columns[i].simple(row)))
 		}
 	}
 	return kml.ExtendedData(data)
+}
+
+// simple is the cell's text as KML data: truth as 1 or 0, which is what GDAL reads
+// of the two spellings that the schema allows.
+func (c *column[R]) simple(row *R) string {
+	if v, _ := c.value(row); c.Kind == boolKind {
+		return string(appendNumber(nil, v.Num))
+	}
+	return string(c.appendPlain(nil, row))
 }
 
 // content gives what there is of a utility.
@@ -275,7 +310,7 @@ func (k *kmlWriter) placemark(r *partRow, name, style string, data kml.Element, 
 	if r.Flags != 0 {
 		rows = append(rows, Fact{"Remarks", remarks(r.Flags)})
 	}
-	mark := kml.Placemark(kml.Name(name), kml.Snippet(""), kml.Description(balloon(rows)))
+	mark := kml.Placemark(kml.Name(name), kml.Snippet(""), kml.Description(described(rows)))
 	if span := timeSpan(r.part.From, r.part.To); span != nil {
 		mark.Append(span)
 	}
@@ -299,7 +334,7 @@ func (k *kmlWriter) reading(r *readingRow, look Look) {
 			name = "sonde"
 		}
 	}
-	mark := kml.Placemark(kml.Name(name), kml.Visibility(!p.Reading.OnLine()), kml.Snippet(""), kml.Description(balloon(r.facts())))
+	mark := kml.Placemark(kml.Name(name), kml.Visibility(!p.Reading.OnLine()), kml.Snippet(""), kml.Description(described(r.facts())))
 	if !p.UTC.IsZero() {
 		mark.Append(kml.TimeStamp(kml.When(p.UTC.UTC().Round(time.Second))))
 	}
