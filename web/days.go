@@ -12,12 +12,18 @@ import (
 )
 
 func (s *Server) getSession(r *http.Request, w http.ResponseWriter) error {
+	return s.answerSession(r, w, userOf(r))
+}
+
+// answerSession tells a person who they are here and what this server allows.
+func (s *Server) answerSession(r *http.Request, w http.ResponseWriter, p person) error {
 	free, err := s.store.Free()
 	if err != nil {
 		return err
 	}
 	return answer(w, http.StatusOK, map[string]any{
-		"user": who(r), "tool": survey.Tool, "caution": export.Caution, "schemes": survey.Schemes(), "formats": export.Names(), "max_upload": s.opt.MaxUpload, "free": free,
+		"user": p.name, "role": p.role, "rights": rightsOf(p.role), "login": s.opt.Accounts,
+		"tool": survey.Tool, "caution": export.Caution, "schemes": survey.Schemes(), "formats": export.Names(), "max_upload": s.opt.MaxUpload, "free": free,
 	})
 }
 
@@ -114,6 +120,7 @@ func checkedSettings(text json.RawMessage) (json.RawMessage, error) {
 	if err != nil {
 		return nil, err
 	}
+	settings.Corrections = nil // a new day has none
 	if _, err := settings.options(); err != nil {
 		return nil, err
 	}
@@ -139,72 +146,4 @@ func (s *Server) getDay(r *http.Request, w http.ResponseWriter) error {
 		return err
 	}
 	return answer(w, http.StatusOK, day)
-}
-
-func (s *Server) getRevisions(r *http.Request, w http.ResponseWriter) error {
-	id, err := number(r, "day")
-	if err != nil {
-		return err
-	}
-	list, err := s.store.Revisions(r.Context(), id)
-	if err != nil {
-		return err
-	}
-	if len(list) == 0 {
-		return store.ErrNotFound
-	}
-	return answer(w, http.StatusOK, map[string]any{"revisions": list})
-}
-
-func (s *Server) getRevision(r *http.Request, w http.ResponseWriter) error {
-	day, number, err := revisionOf(r)
-	if err != nil {
-		return err
-	}
-	rev, err := s.store.Revision(r.Context(), day, number)
-	if err != nil {
-		return err
-	}
-	return answer(w, http.StatusOK, rev)
-}
-
-// newRevision is the body of a request for a revision.
-type newRevision struct {
-	Base     int             `json:"base"`
-	Settings json.RawMessage `json:"settings"`
-	Why      string          `json:"why"`
-}
-
-func (s *Server) postRevision(r *http.Request, w http.ResponseWriter) error {
-	id, err := number(r, "day")
-	if err != nil {
-		return err
-	}
-	var n newRevision
-	if err := read(r, &n); err != nil {
-		return err
-	}
-	why := shortText(n.Why, 500)
-	if why == "" {
-		return &problem{http.StatusUnprocessableEntity, "no reason given", "Say in a few words why the day is computed anew."}
-	}
-	settings, err := checkedSettings(n.Settings)
-	if err != nil {
-		return err
-	}
-	rev, err := s.store.NewRevision(r.Context(), id, n.Base, settings, why, who(r))
-	if err != nil {
-		return err
-	}
-	s.work.wake()
-	w.Header().Set("Location", fmt.Sprintf("/api/v1/days/%d/revisions/%d", id, rev.Number))
-	return answer(w, http.StatusCreated, rev)
-}
-
-func (s *Server) getAudit(r *http.Request, w http.ResponseWriter) error {
-	list, err := s.store.Audit(r.Context(), 500)
-	if err != nil {
-		return err
-	}
-	return answer(w, http.StatusOK, map[string]any{"entries": list})
 }

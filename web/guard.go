@@ -10,6 +10,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"tracemap/internal/store"
 )
 
 // policy lets the page load its own scripts, styles and pictures and nothing
@@ -34,6 +36,9 @@ func (s *Server) Handler() http.Handler {
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		if s.opt.Secure {
+			h.Set("Strict-Transport-Security", "max-age=31536000") // RFC 6797
+		}
 		h.Set("Permissions-Policy", "camera=(), microphone=(), geolocation=(self)")
 		if !s.hostAllowed(r.Host) {
 			s.refuse(w, r, &problem{http.StatusMisdirectedRequest, "this page is not served under that name", "Open the address that tracemap serve printed."})
@@ -58,26 +63,20 @@ func (s *Server) hostAllowed(host string) bool {
 	return slices.Contains([]string{"localhost", "127.0.0.1", "::1"}, name) || slices.Contains(s.opt.Hosts, name)
 }
 
-// whoKey is the context key of the person who asks.
-type whoKey struct{}
-
-// who names the person behind a request.
-func who(r *http.Request) string {
-	name, _ := r.Context().Value(whoKey{}).(string)
-	return name
-}
-
 // guarded is a route behind its checks: who asks, how much is sent, how long it
 // may take.
 func (s *Server) guarded(rt route) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Set("Cache-Control", "no-store")
-		name, err := s.identify(r)
+		p, err := s.identify(r, rt.needs)
+		if err == nil {
+			err = s.may(r, p, rt.needs)
+		}
 		if err != nil {
 			s.refuse(w, r, err)
 			return
 		}
-		r = r.WithContext(context.WithValue(r.Context(), whoKey{}, name))
+		r = r.WithContext(store.From(context.WithValue(r.Context(), personKey{}, p), s.addressOf(r)))
 		control := http.NewResponseController(w)
 		switch {
 		case rt.body < 0:
@@ -119,9 +118,16 @@ func (b *patientBody) Read(p []byte) (int, error) {
 
 func (b *patientBody) Close() error { return b.body.Close() }
 
-// identify tells who asks: on this machine alone, whoever holds the token, as
-// cookie (the page) or as bearer (programs).
-func (s *Server) identify(r *http.Request) (string, error) {
+// identify tells who asks. On this machine alone that is whoever holds the start
+// token, as cookie (the page) or as bearer (programs); where there are accounts,
+// whoever has a session.
+func (s *Server) identify(r *http.Request, needs right) (person, error) {
+	if needs == toEnter {
+		return person{}, nil
+	}
+	if s.opt.Accounts {
+		return s.identifySession(r)
+	}
 	given, ok := strings.CutPrefix(r.Header.Get("Authorization"), "Bearer ")
 	if !ok {
 		if c, err := r.Cookie(cookieName); err == nil {
@@ -129,13 +135,23 @@ func (s *Server) identify(r *http.Request) (string, error) {
 		}
 	}
 	if !sameSecret(given, s.opt.Token) {
-		return "", &problem{http.StatusUnauthorized, "not started from the printed address", "Open the address that tracemap serve printed, or send its token as Authorization: Bearer."}
+		return person{}, &problem{http.StatusUnauthorized, "not started from the printed address", "Open the address that tracemap serve printed, or send its token as Authorization: Bearer."}
 	}
-	return localUser, nil
+	return person{name: store.LocalUser, role: store.Administrator}, nil
 }
 
-// localUser is how the one user of a page on this machine is called.
-const localUser = "local user"
+func (s *Server) identifySession(r *http.Request) (person, error) {
+	out := &problem{http.StatusUnauthorized, "not logged in", "Log in, then do it again."}
+	c, err := r.Cookie(s.sessionCookie())
+	if err != nil {
+		return person{}, out
+	}
+	a, err := s.store.Session(r.Context(), c.Value)
+	if errors.Is(err, store.ErrNotFound) {
+		return person{}, out
+	}
+	return person{a.Name, a.Role, c.Value}, err
+}
 
 func sameSecret(a, b string) bool {
 	x, y := sha256.Sum256([]byte(a)), sha256.Sum256([]byte(b))
@@ -145,7 +161,7 @@ func sameSecret(a, b string) bool {
 // start takes the token out of the printed address into a cookie, so that it is
 // in no history and no referrer.
 func (s *Server) start(w http.ResponseWriter, r *http.Request) {
-	if !sameSecret(r.URL.Query().Get("token"), s.opt.Token) {
+	if s.opt.Accounts || !sameSecret(r.URL.Query().Get("token"), s.opt.Token) {
 		s.refuse(w, r, &problem{http.StatusUnauthorized, "this start address is out of date", "Open the address that tracemap serve printed last."})
 		return
 	}

@@ -2,17 +2,6 @@ package web
 
 import "net/http"
 
-// A right is what a request needs.
-type right string
-
-// The rights. Which role has which is a table of its own (see roles).
-const (
-	toSee      right = "see"
-	toUpload   right = "upload"
-	toCorrect  right = "correct"
-	toHandOver right = "hand over"
-)
-
 // A route is a row of the table of what the interface can do. openapi.json
 // describes each; a test holds the two together.
 type route struct {
@@ -22,7 +11,10 @@ type route struct {
 	handle       func(*Server, *http.Request, http.ResponseWriter) error
 }
 
-const smallBody = 4 << 20 // a correction of some ten thousand readings
+const (
+	tinyBody  = 8 << 10 // a name and a password
+	smallBody = 4 << 20 // a correction of some ten thousand readings
+)
 
 var routes = []route{
 	{"GET", "/api/v1/session", toSee, 0, (*Server).getSession},
@@ -38,10 +30,18 @@ var routes = []route{
 	{"POST", "/api/v1/days/{day}/revisions", toCorrect, smallBody, (*Server).postRevision},
 	{"GET", "/api/v1/days/{day}/revisions/{revision}", toSee, 0, (*Server).getRevision},
 	{"GET", "/api/v1/days/{day}/revisions/{revision}/view", toSee, 0, (*Server).getView},
+	{"GET", "/api/v1/days/{day}/revisions/{revision}/difference", toSee, 0, (*Server).getDifference},
 	{"DELETE", "/api/v1/days/{day}/revisions/{revision}/work", toUpload, 0, (*Server).deleteWork},
 	{"GET", "/api/v1/days/{day}/revisions/{revision}/files", toSee, 0, (*Server).getFiles},
 	{"GET", "/api/v1/days/{day}/revisions/{revision}/files/{name}", toSee, 0, (*Server).getFile},
 	{"GET", "/api/v1/days/{day}/revisions/{revision}/export", toSee, 0, (*Server).getExport},
 	{"GET", "/api/v1/work", toSee, 0, (*Server).getWork},
-	{"GET", "/api/v1/audit", toSee, 0, (*Server).getAudit},
+	{"GET", "/api/v1/door", toEnter, 0, (*Server).getDoor},
+	{"POST", "/api/v1/login", toEnter, tinyBody, (*Server).postLogin},
+	{"POST", "/api/v1/logout", toSee, 0, (*Server).postLogout},
+	{"PUT", "/api/v1/session/password", toSee, tinyBody, (*Server).putPassword},
+	{"GET", "/api/v1/accounts", toAdminister, 0, (*Server).getAccounts},
+	{"POST", "/api/v1/accounts", toAdminister, tinyBody, (*Server).postAccount},
+	{"PATCH", "/api/v1/accounts/{name}", toAdminister, tinyBody, (*Server).patchAccount},
+	{"GET", "/api/v1/audit", toAdminister, 0, (*Server).getAudit},
 }

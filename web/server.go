@@ -17,6 +17,10 @@ type Options struct {
 	// Token is the secret of the start address: whoever holds it is the user of a
 	// page that listens on this machine alone.
 	Token string
+	// Accounts has people log in; there is no start token then. Secure says that
+	// they come over TLS, and Proxied that it ends at a proxy on this machine,
+	// which tells their addresses.
+	Accounts, Secure, Proxied bool
 	// Hosts are the names, without port, under which the page may be asked for,
 	// beside those of this machine.
 	Hosts []string
@@ -47,12 +51,13 @@ type Server struct {
 	store *store.Store
 	work  *work
 	looks chan struct{} // bounds how many new files are looked into at a time
+	slow  *slowdown
 	mux   *http.ServeMux
 }
 
 // New makes a server on an open store. Run computes what waits.
 func New(st *store.Store, opt Options) *Server {
-	s := &Server{opt: opt, store: st, work: newWork(), looks: make(chan struct{}, 2), mux: http.NewServeMux()}
+	s := &Server{opt: opt, store: st, work: newWork(), looks: make(chan struct{}, 2), slow: newSlowdown(), mux: http.NewServeMux()}
 	for _, r := range routes {
 		s.mux.Handle(r.method+" "+r.path, s.guarded(r))
 	}

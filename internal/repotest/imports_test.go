@@ -85,6 +85,7 @@ var outside = map[string][]string{
 	"github.com/tidwall/rtree":             {"geodesy/plane"},
 	"github.com/twpayne/go-kml/v3":         {"export"},
 	"go.bug.st/serial":                     {"internal/record"},
+	"golang.org/x/crypto":                  {"internal/store"},
 	"golang.org/x/sys":                     {"internal/outdir", "internal/record"},
 	"golang.org/x/term":                    {"cmd/tracemap"},
 }
