@@ -18,13 +18,11 @@ func flagHelp(fs *pflag.FlagSet, width int) string {
 		if f.Shorthand != "" {
 			left = "  -" + f.Shorthand + ", --" + f.Name
 		}
-		right := f.Usage
-		if _, rest, ok := strings.Cut(right, "`"); ok {
-			name, text, _ := strings.Cut(rest, "` ")
-			left += " " + name
-			right = text
+		value, right := flagUsage(f)
+		if value != "" {
+			left += " " + value
 		}
-		if f.DefValue != "" && f.DefValue != "0" && f.DefValue != "false" && f.DefValue != "[]" {
+		if hasDefault(f) {
 			right += fmt.Sprintf(" (default %s)", f.DefValue)
 		}
 		rows = append(rows, row{left, right})
@@ -41,6 +39,24 @@ func flagHelp(fs *pflag.FlagSet, width int) string {
 		}
 	}
 	return b.String()
+}
+
+// flagUsage gives the name of a flag's value, "" for a switch, and what it means.
+func flagUsage(f *pflag.Flag) (value, text string) {
+	if _, rest, ok := strings.Cut(f.Usage, "`"); ok {
+		value, text, _ = strings.Cut(rest, "` ")
+		return value, text
+	}
+	return "", f.Usage
+}
+
+// hasDefault reports whether a flag's default is worth telling.
+func hasDefault(f *pflag.Flag) bool {
+	switch f.DefValue {
+	case "", "0", "0s", "false", "[]":
+		return false
+	}
+	return true
 }
 
 // wrap breaks a text into lines of at most width characters at blanks; a longer

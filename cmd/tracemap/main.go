@@ -67,6 +67,7 @@ func run(args []string, in io.Reader, out, err io.Writer) (status int) {
 
 // dispatch finds the verb and runs it.
 func dispatch(ctx context.Context, c *console, args []string) error {
+	c.verbs = verbs
 	if len(args) == 0 {
 		return &usageError{"no verb given", "tracemap --help lists the verbs"}
 	}

@@ -26,6 +26,9 @@ type console struct {
 	terminal bool // standard error is one that can be rewritten
 	colour   bool
 
+	verbs []verb    // the program's, for the manual page and completion
+	page  *helpPage // where a verb's help goes instead of being printed
+
 	mu       sync.Mutex // progress comes from several goroutines
 	shown    bool       // a progress line stands on the terminal
 	lastTime time.Time

@@ -15,9 +15,12 @@ import (
 type verb struct {
 	name string
 	args string // as usage shows them
-	does string // one line
+	does string // one line; empty when people have no use for it
 	run  func(ctx context.Context, c *console, args []string) error
 }
+
+// hidden reports whether help leaves the verb out.
+func (v *verb) hidden() bool { return v.does == "" }
 
 // verbs are shown by help in this order.
 var verbs = []verb{
@@ -27,7 +30,10 @@ var verbs = []verb{
 	{"record", "SOURCE", "record a live receiver into hourly logs", runRecord},
 	{"serve", "", "the local web page: upload, review, hand on the files", runServe},
 	{"demo", "DIR", "write an invented day with known truth", runDemo},
+	{"completion", "SHELL", "print a shell's completion script", runCompletion},
+	{"man", "", "print the manual page", runMan},
 	{"version", "", "print the version", runVersion},
+	{"__offer", "WORD...", "", runOffer},
 }
 
 // help is what tracemap --help prints.
@@ -35,7 +41,10 @@ func help() string {
 	var b strings.Builder
 	b.WriteString("Usage: tracemap VERB [flags] FILE...\n\nVerbs:\n")
 	for _, v := range verbs {
-		fmt.Fprintf(&b, "  %-9s %s\n", v.name, v.does)
+		if v.hidden() {
+			continue
+		}
+		fmt.Fprintf(&b, "  %-10s %s\n", v.name, v.does)
 	}
 	b.WriteString(`
 tracemap VERB --help explains a verb and shows an example.
@@ -72,6 +81,9 @@ func newFlags(name string) *pflag.FlagSet {
 func parse(c *console, fs *pflag.FlagSet, args []string, about, example string) error {
 	err := fs.Parse(args)
 	switch {
+	case errors.Is(err, pflag.ErrHelp) && c.page != nil:
+		*c.page = helpPage{about: about, example: example, flags: fs}
+		return errHelped
 	case errors.Is(err, pflag.ErrHelp):
 		c.print(strings.TrimLeft(about, "\n"))
 		if fs.HasFlags() {
