@@ -8,3 +8,15 @@ func Routes() []string {
 	}
 	return out
 }
+
+// A GuardedRoute is a route with the right that it needs.
+type GuardedRoute struct{ Method, Path, Needs string }
+
+// RoutesWithRights lists what the server answers, and what it asks for.
+func RoutesWithRights() []GuardedRoute {
+	var out []GuardedRoute
+	for _, r := range routes {
+		out = append(out, GuardedRoute{r.method, r.path, string(r.needs)})
+	}
+	return out
+}
