@@ -49,6 +49,7 @@ func TestOpenAPIDescribesTheAnswers(t *testing.T) {
 	o := newOffice(t, t.TempDir(), true, nil)
 	o.demoDay()
 	o.settled("/api/v1/days/1")
+	o.revise(object{"base": 1, "why": "beside a manhole", "settings": object{"antenna_height_m": 1.8, "frame": "ETRF2000", "scheme": "pas128"}, "corrections": []object{aside(10, 12)}})
 	o.upload("loose.nmea", []byte(rmc(start)))
 	doc := description(t)
 	paths := doc["paths"].(object)
@@ -77,7 +78,7 @@ func TestOpenAPIDescribesTheAnswers(t *testing.T) {
 		}
 	}
 	list := o.upload("day.nmea", demo(t, "day.nmea")).Original.SHA256
-	fills := strings.NewReplacer("{day}", "1", "{revision}", "1", "{name}", "map.kml", "{sha256}", list)
+	fills := strings.NewReplacer("{day}", "1", "{revision}", "2", "{name}", "map.kml", "{sha256}", list)
 	for path, ops := range paths {
 		if ops.(object)["get"] != nil {
 			check("get", path, fills.Replace(path), nil)
@@ -87,7 +88,9 @@ func TestOpenAPIDescribesTheAnswers(t *testing.T) {
 	check("post", "/api/v1/originals", "/api/v1/originals?name=new", []byte("new bytes"))
 	check("post", "/api/v1/proposals", "/api/v1/proposals", object{"originals": []object{{"sha256": list}}})
 	check("post", "/api/v1/days", "/api/v1/days", object{"title": "x", "originals": []object{{"sha256": list}}})
-	check("post", "/api/v1/days/{day}/revisions", "/api/v1/days/1/revisions", object{"base": 1, "settings": object{"antenna_height_m": 1.7}, "why": "measured"})
+	check("post", "/api/v1/days/{day}/revisions", "/api/v1/days/1/revisions", object{"base": 2, "settings": object{"antenna_height_m": 1.7}, "why": "measured", "undo": []string{"2.1"}})
+	o.settled("/api/v1/days/1")
+	check("post", "/api/v1/days/{day}/revisions/{revision}/handover", "/api/v1/days/1/revisions/3/handover", answers("no"))
 }
 
 // conform checks a value against the part of JSON Schema that openapi.json uses.

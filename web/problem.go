@@ -20,6 +20,14 @@ type problem struct {
 
 func (p *problem) Error() string { return p.title }
 
+// A problemWith says more to a program than words: the member more of the answer.
+type problemWith struct {
+	*problem
+	more any
+}
+
+func (p *problemWith) Unwrap() error { return p.problem }
+
 // refuse answers with an error. What the person cannot know or change is logged
 // and told without its inside.
 func (s *Server) refuse(w http.ResponseWriter, r *http.Request, err error) {
@@ -41,7 +49,12 @@ func (s *Server) refuse(w http.ResponseWriter, r *http.Request, err error) {
 	w.Header().Set("Content-Type", "application/problem+json")
 	w.Header().Del("Content-Encoding")
 	w.WriteHeader(p.status)
-	json.NewEncoder(w).Encode(map[string]any{"status": p.status, "title": p.title, "detail": p.detail}) // the reader may be gone
+	body := map[string]any{"status": p.status, "title": p.title, "detail": p.detail}
+	var with *problemWith
+	if errors.As(err, &with) {
+		body["more"] = with.more
+	}
+	json.NewEncoder(w).Encode(body) // the reader may be gone
 }
 
 // answer writes a value as JSON.

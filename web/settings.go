@@ -27,6 +27,9 @@ type Settings struct {
 	Operator       string   `json:"operator,omitempty"`
 	Instrument     string   `json:"instrument,omitempty"`
 	Note           string   `json:"note,omitempty"`
+	// Corrections of readings, in the order in which people made them. The server
+	// keeps them; what a request says here is not read.
+	Corrections []Correction `json:"corrections,omitempty"`
 }
 
 // parseSettings reads settings from JSON, refusing what it does not know.
@@ -90,6 +93,9 @@ func (s *Settings) options() (survey.Options, error) {
 	}
 	o.Fuse.AntennaForward, o.Fuse.AntennaRight, o.Frame = s.AntennaForward, s.AntennaRight, s.Frame
 	o.Job, o.Operator, o.Instrument, o.Note = s.Job, s.Operator, s.Instrument, s.Note
+	for i := range s.Corrections {
+		o.Edits = append(o.Edits, s.Corrections[i].edit())
+	}
 	if err := o.Check(); err != nil {
 		return wrong(err)
 	}

@@ -85,6 +85,7 @@ type viewPart struct {
 	Facts    []export.Fact `json:"facts"`
 	Length   num           `json:"length"`
 	Flags    []string      `json:"flags"`
+	Class    string        `json:"class,omitempty"` // suggested accuracy class of its worst place
 	Vertices []viewVertex  `json:"vertices"`
 	Corridor [][][][2]num  `json:"corridor"` // polygons of rings
 }
@@ -186,9 +187,10 @@ func (v *view) addLines(m *export.Map) {
 		l := viewLine{ID: line.ID, Utility: string(export.LookOf(line.Utility).Utility), Parts: []viewPart{}}
 		for j := range line.Parts {
 			part := &line.Parts[j]
+			stats := export.StatsOf(m, line, part)
 			p := viewPart{
 				Number: part.Number, Name: export.PartName(line, part), Facts: export.Facts(m, line, part), Length: metres(part.Length()),
-				Flags: export.StatsOf(m, line, part).Flags.Names(), Corridor: corridorOf(m.Place, part.Corridor),
+				Flags: stats.Flags.Names(), Class: stats.Class, Corridor: corridorOf(m.Place, part.Corridor),
 			}
 			for k := range part.Vertices {
 				x := &part.Vertices[k]
