@@ -34,7 +34,7 @@ var migrations embed.FS
 type Store struct {
 	dir   string
 	db    *sql.DB
-	guard *sqlite3.Conn // holds the lock of the folder; the system drops it when the process ends
+	guard *sqlite3.Conn // holds the lock of the folder; the system drops it when the process ends; nil beside a server
 	now   func() time.Time
 }
 
@@ -51,7 +51,7 @@ func Open(ctx context.Context, dir string, now func() time.Time) (*Store, error)
 		return nil, err
 	}
 	s := &Store{dir: dir, guard: guard, now: now}
-	if s.db, err = openDB(filepath.Join(dir, "tracemap.sqlite")); err != nil {
+	if s.db, err = openDB(filepath.Join(dir, "tracemap.sqlite"), "wal"); err != nil {
 		guard.Close()
 		return nil, err
 	}
@@ -65,7 +65,13 @@ func Open(ctx context.Context, dir string, now func() time.Time) (*Store, error)
 }
 
 // Close lets go of the folder.
-func (s *Store) Close() error { return errors.Join(s.db.Close(), s.guard.Close()) }
+func (s *Store) Close() error {
+	err := s.db.Close()
+	if s.guard != nil {
+		err = errors.Join(err, s.guard.Close())
+	}
+	return err
+}
 
 // hold takes the folder for this process by an exclusive lock on a database of
 // its own: the one lock that works alike on every system.
@@ -87,10 +93,10 @@ func hold(name string) (*sqlite3.Conn, error) {
 }
 
 // openDB opens the database so that a committed change is on the disk.
-func openDB(name string) (*sql.DB, error) {
+func openDB(name, journal string) (*sql.DB, error) {
 	u := url.URL{Scheme: "file", Opaque: (&url.URL{Path: filepath.ToSlash(name)}).EscapedPath()}
 	u.RawQuery = url.Values{"_txlock": {"immediate"}, "_pragma": {
-		"busy_timeout(20000)", "journal_mode(wal)", "synchronous(full)", "foreign_keys(on)",
+		"busy_timeout(20000)", "journal_mode(" + journal + ")", "synchronous(full)", "foreign_keys(on)",
 	}}.Encode()
 	db, err := driver.Open(u.String())
 	if err != nil {
@@ -98,6 +104,22 @@ func openDB(name string) (*sql.DB, error) {
 	}
 	db.SetMaxOpenConns(4)
 	return db, nil
+}
+
+// sameForm refuses a database of another form than this program's.
+func (s *Store) sameForm(ctx context.Context) error {
+	names, err := fs.Glob(migrations, "migrations/*.sql")
+	if err != nil {
+		return err
+	}
+	var have int
+	if err := s.db.QueryRowContext(ctx, "PRAGMA user_version").Scan(&have); err != nil {
+		return fmt.Errorf("data folder: %w", err)
+	}
+	if have != len(names) {
+		return fmt.Errorf("the data folder %s is served by another version of tracemap (form %d, this one knows %d): use that one", s.dir, have, len(names))
+	}
+	return nil
 }
 
 // migrate applies the numbered files that the database has not seen, each with
