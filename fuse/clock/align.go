@@ -39,6 +39,10 @@ type day struct {
 	hi    float64
 	path  []plane.Pt // the track every gridStep from its start; NaN where it has nothing
 	from  float64
+
+	walk    []passReading // on lines with a name, line by line
+	lines   []walkedLine  // of the walk, in the order in which the readings name them
+	triples [][3]float64  // times of three readings in a row on one line
 }
 
 // gridStep, s, of the path that the search looks at: between its points a walker
@@ -55,14 +59,8 @@ func (d *day) lay() {
 	}
 	to = min(to, slices.Max(d.times)-d.lo+reach)
 	d.from = from
-	d.path = make([]plane.Pt, 0, int((to-from)/gridStep)+2)
-	for k := 0; from+float64(k)*gridStep <= to+gridStep; k++ {
-		q := plane.Pt{E: math.NaN(), N: math.NaN()}
-		if s, ok := d.tr.At(from + float64(k)*gridStep); ok {
-			q = s.At
-		}
-		d.path = append(d.path, q)
-	}
+	n := int(math.Floor((to+gridStep-from)/gridStep)) + 1
+	d.path = d.tr.Sample(from, gridStep, max(n, 0))
 }
 
 // where the track is at time t; E is NaN where it has nothing.

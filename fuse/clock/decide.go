@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 )
 
 // decide takes the best peak, names the runner-up, and says whether the first
@@ -66,15 +67,26 @@ func (d *day) passPeaks() []float64 {
 		return nil
 	}
 	step := max(1.0, (hi-lo)/1500)
+	gains := make([]float64, int((hi-lo)/step)+1) // NaN without passes
+	var side sync.WaitGroup
+	const each = 64
+	for first := 0; first < len(gains); first += each {
+		side.Go(func() {
+			for k := first; k < min(first+each, len(gains)); k++ {
+				h := hypothesis{offset: lo + float64(k)*step}
+				gains[k] = math.NaN()
+				if p := newPasses(d, h); len(p.pairs) > 0 {
+					gains[k] = p.temper()*p.total(h) + logPrior(h.offset)
+				}
+			}
+		})
+	}
+	side.Wait()
 	var offsets, gain []float64
-	for o := lo; o <= hi; o += step {
-		h := hypothesis{offset: o}
-		p := newPasses(d, h)
-		if len(p.pairs) == 0 {
-			continue
+	for k, g := range gains {
+		if g == g {
+			offsets, gain = append(offsets, lo+float64(k)*step), append(gain, g)
 		}
-		offsets = append(offsets, o)
-		gain = append(gain, p.temper()*sum(p.each(h))+logPrior(o))
 	}
 	var out []float64
 	for _, k := range peaks(offsets, gain, 4) {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"slices"
+	"sync"
 )
 
 // A hypothesis is an offset at the middle of the readings and a drift.
@@ -22,6 +23,8 @@ type evidence interface {
 	// that does not depend on h. An entry stands for one reading or, where the
 	// evidence lies in pairs, for one pair.
 	each(h hypothesis) []float64
+	// total is the sum of each, at less cost.
+	total(h hypothesis) float64
 	// temper is the share of its log-likelihood that counts: readings are not
 	// independent of one another.
 	temper() float64
@@ -60,6 +63,8 @@ func (d *day) estimate(ctx context.Context) (*Result, error) {
 		return nil, ErrNoOverlap
 	}
 	d.lay()
+	d.layWalk()
+	d.layTriples()
 	m := d.motion()
 	scan := m.scan(d.times, d.lo, d.hi)
 	if len(scan) == 0 {
@@ -71,7 +76,7 @@ func (d *day) estimate(ctx context.Context) (*Result, error) {
 		t.other = logPrior(t.offset)
 		if own != nil {
 			t.motion *= 0.3 // positions say more
-			t.other += own.temper() * sum(own.each(hypothesis{offset: t.offset}))
+			t.other += own.temper() * own.total(hypothesis{offset: t.offset})
 		}
 		offsets[k], gain[k] = t.offset, t.total()
 	}
@@ -108,20 +113,22 @@ const outOfReach = 60.0
 // refineBest refines those of the starts that can still win.
 func (d *day) refineBest(m *motion, own *positions, starts []float64) []peak {
 	type start struct{ offset, l float64 }
-	var all []start
-	top := math.Inf(-1)
-	for _, o := range starts {
-		at, l := d.nearby(m, own, o)
-		all = append(all, start{at, l})
-		top = max(top, l)
+	all := make([]start, len(starts))
+	side := sync.WaitGroup{}
+	for k, o := range starts {
+		side.Go(func() { all[k].offset, all[k].l = d.nearby(m, own, o) })
 	}
+	side.Wait()
 	slices.SortStableFunc(all, func(a, b start) int { return compareFloat(b.l, a.l) })
-	var out []peak
-	for k, s := range all {
-		if k < 2 || s.l > top-outOfReach { // two at the least: there is always a runner-up
-			out = append(out, d.refine(m, own, s.offset))
-		}
+	n := min(2, len(all)) // two at the least: there is always a runner-up
+	for n < len(all) && all[n].l > all[0].l-outOfReach {
+		n++
 	}
+	out := make([]peak, n)
+	for k := range out {
+		side.Go(func() { out[k] = d.refine(m, own, all[k].offset) })
+	}
+	side.Wait()
 	return out
 }
 
@@ -184,7 +191,7 @@ func (d *day) nearby(m *motion, own *positions, offset float64) (at, top float64
 		h := hypothesis{offset: offset + o}
 		l := logPrior(h.offset)
 		for _, e := range d.evidenceNear(m, own, h) {
-			l += e.temper() * sum(e.each(h))
+			l += e.temper() * e.total(h)
 		}
 		if l > top {
 			at, top = h.offset, l
@@ -193,113 +200,27 @@ func (d *day) nearby(m *motion, own *positions, offset float64) (at, top float64
 	return at, top
 }
 
-// A cell is a hypothesis tried, with its log-likelihood.
-type cell struct {
-	hypothesis
-	l float64
-}
-
-// search evaluates grids of offsets and drifts about h, a coarse one and a fine
-// one about its best, and gives the mean and the σ as weighted by likelihood: a
-// plateau, as stops make it, has no best point.
-func (d *day) search(ev []evidence, h hypothesis) (hypothesis, float64) {
-	half := (slices.Max(d.times) - slices.Min(d.times)) / 2
-	// A step of the drift must not move the ends of the job by more than the
-	// offsets that are told apart; a short day can neither tell drift nor suffer.
-	coarse, fine := driftGrid(half, coarseStep), driftGrid(half, fineStep)
-	top := d.grid(ev, hypothesis{h.offset, 0}, int(fineReach/coarseStep), coarseStep, coarse)
-	fine.reach = min(fine.reach, int(math.Ceil(2*coarse.step/fine.step)))
-	cells := d.grid(ev, best(top).hypothesis, int(1.5/fineStep), fineStep, fine)
-	lead := best(cells).l
-	var w, mo, md float64
-	for _, c := range cells {
-		k := math.Exp(c.l - lead)
-		w += k
-		mo += k * c.offset
-		md += k * c.drift
-	}
-	mean := hypothesis{mo / w, md / w}
-	var v float64
-	for _, c := range cells {
-		k := math.Exp(c.l-lead) / w
-		o, s := c.offset-mean.offset, (c.drift-mean.drift)*half
-		v += k * (o*o + s*s/3)
-	}
-	wander := driftWander * half
-	return mean, math.Sqrt(v*modelSigma*modelSigma + floorSigma*floorSigma + wander*wander)
-}
-
-// drifts is a grid of drifts: so many steps, s/s, to either side.
-type drifts struct {
-	step  float64
-	reach int
-}
-
-// driftGrid takes steps that move the ends of a job, half seconds from its middle,
-// by about so much.
-func driftGrid(half, by float64) drifts {
-	step := by / max(half, 1)
-	if step > driftReach {
-		return drifts{step, 0}
-	}
-	return drifts{step, min(int(driftReach/step), mostDrifts)}
-}
-
-func (d *day) grid(ev []evidence, h hypothesis, reach int, step float64, dr drifts) []cell {
-	var out []cell
-	for a := -dr.reach; a <= dr.reach; a++ {
-		for b := -reach; b <= reach; b++ {
-			c := cell{hypothesis: hypothesis{h.offset + float64(b)*step, h.drift + float64(a)*dr.step}}
-			z := c.drift / sigmaDrift
-			c.l = logPrior(c.offset) - 0.5*z*z
-			for _, e := range ev {
-				c.l += e.temper() * sum(e.each(c.hypothesis))
-			}
-			out = append(out, c)
-		}
-	}
-	return out
-}
-
-func best(cells []cell) cell {
-	top := cells[0]
-	for _, c := range cells[1:] {
-		if c.l > top.l {
-			top = c
-		}
-	}
-	return top
-}
-
-// peaks gives the indices of the largest local maxima, none nearer to a larger
-// one than apart.
+// peaks gives the indices of the largest values, none nearer to a larger one than
+// apart. The offsets grow.
 func peaks(offsets, gain []float64, most int) []int {
-	order := make([]int, len(gain))
-	for k := range order {
-		order[k] = k
-	}
-	slices.SortStableFunc(order, func(a, b int) int {
-		switch {
-		case gain[a] > gain[b]:
-			return -1
-		case gain[a] < gain[b]:
-			return 1
-		}
-		return 0
-	})
+	taken := make([]bool, len(gain))
 	var out []int
-	for _, k := range order {
-		near := false
-		for _, o := range out {
-			if math.Abs(offsets[o]-offsets[k]) < apart {
-				near = true
-				break
+	for len(out) < most {
+		top := -1
+		for k, g := range gain {
+			if !taken[k] && (top < 0 || g > gain[top]) {
+				top = k
 			}
 		}
-		if !near {
-			if out = append(out, k); len(out) == most {
-				break
-			}
+		if top < 0 {
+			break
+		}
+		out = append(out, top)
+		for k := top; k >= 0 && offsets[top]-offsets[k] < apart; k-- {
+			taken[k] = true
+		}
+		for k := top; k < len(gain) && offsets[k]-offsets[top] < apart; k++ {
+			taken[k] = true
 		}
 	}
 	return out

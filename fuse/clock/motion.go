@@ -3,6 +3,7 @@ package clock
 import (
 	"math"
 	"slices"
+	"sync"
 )
 
 // A motion is how lively the walker moved at each instant of the day, as a rank:
@@ -43,14 +44,14 @@ func (d *day) motion() *motion {
 			all = append(all, instant{way, k})
 		}
 	}
-	slices.SortStableFunc(all, func(a, b instant) int {
+	slices.SortFunc(all, func(a, b instant) int {
 		switch {
 		case a.way < b.way:
 			return -1
 		case a.way > b.way:
 			return 1
 		}
-		return 0
+		return a.k - b.k
 	})
 	still := 0
 	for r, i := range all {
@@ -152,45 +153,103 @@ const scanReadings = 400
 // are explained by the law that fits them best there than by the even one, and
 // what the readings outside the track cost.
 func (m *motion) scan(times []float64, lo, hi float64) []trial {
-	const nowhere = uint8(bins)
-	bin := make([]uint8, len(m.rank))
-	for k, u := range m.rank {
-		if bin[k] = nowhere; !math.IsNaN(u) {
-			bin[k] = uint8(m.bin(u))
-		}
-	}
 	first, last := int(math.Ceil(lo/m.step)), int(math.Floor(hi/m.step))
 	if last < first {
 		return nil
 	}
 	stride := (len(times) + scanReadings - 1) / scanReadings
-	counts := make([][bins + 1]uint16, last-first+1)
-	asked := 0
+	asked := make([]int, 0, scanReadings) // grid instants at the first offset
 	for r := 0; r < len(times); r += stride {
-		asked++
-		at := int(math.Round((times[r] - m.from) / m.step)) // grid instant at offset 0
-		for o := range counts {
-			b := nowhere
-			if k := at - first - o; k >= 0 && k < len(bin) {
-				b = bin[k]
+		asked = append(asked, int(math.Round((times[r]-m.from)/m.step))-first)
+	}
+	hits := m.hits()
+	gain := m.gains(len(asked))
+	whole := float64(len(times)) / float64(len(asked))
+	out := make([]trial, last-first+1)
+	var all sync.WaitGroup
+	for o := 0; o < len(out); o += scanBlock {
+		all.Go(func() {
+			block := out[o:min(o+scanBlock, len(out))]
+			var counts [scanBlock]tallies
+			hits.count(counts[:len(block)], asked, o)
+			for i := range block {
+				c := &counts[i]
+				absent, g := len(asked), 0.0
+				for b := range bins {
+					absent -= int(c[b])
+					g += gain[b][c[b]]
+				}
+				block[i] = trial{offset: float64(first+o+i) * m.step, motion: whole * g, absent: whole * float64(absent) * math.Log(0.1)}
 			}
-			counts[o][b]++
-		}
+		})
 	}
-	out := make([]trial, len(counts))
-	whole := float64(len(times)) / float64(asked)
-	for o := range counts {
-		var c [bins]float64
-		for b := range c {
-			c[b] = float64(counts[o][b])
-		}
-		absent := float64(counts[o][nowhere])
-		l := m.lawOf(c, absent)
-		var g float64
-		for b := range c {
-			g += c[b] * l.log[b]
-		}
-		out[o] = trial{offset: float64(first+o) * m.step, motion: whole * g, absent: whole * absent * math.Log(0.1)}
-	}
+	all.Wait()
 	return out
+}
+
+// scanBlock is how many offsets are counted at a time: their counts stay in the
+// cache.
+const scanBlock = 2048
+
+// tallies count readings by the bin that their instant falls into.
+type tallies [bins]uint16
+
+// hits says for each instant, the last first, into which bin it falls: a one in
+// that bin's byte of a word, so that words can be added; no bin where the track
+// has nothing.
+type hits []uint64
+
+func (m *motion) hits() hits {
+	h := make(hits, len(m.rank))
+	for k, u := range m.rank {
+		if !math.IsNaN(u) {
+			h[len(h)-1-k] = 1 << (8 * m.bin(u))
+		}
+	}
+	return h
+}
+
+// count adds the readings, each asked for at an instant, under the offsets from o
+// on, each of which moves it back by one instant more.
+func (h hits) count(counts []tallies, asked []int, o int) {
+	var sums [scanBlock]uint64
+	held := 0
+	spill := func() {
+		for i := range counts {
+			for b := range bins {
+				counts[i][b] += uint16(sums[i] >> (8 * b) & 0xff)
+			}
+		}
+		clear(sums[:len(counts)])
+		held = 0
+	}
+	for _, at := range asked {
+		from := len(h) - 1 - (at - o) // of h, for the first of the counts
+		lo, hi := max(0, -from), min(len(counts), len(h)-from)
+		if lo >= hi {
+			continue
+		}
+		s, t := sums[lo:hi], h[from+lo:from+hi]
+		for i := range s {
+			s[i] += t[i]
+		}
+		if held++; held == 255 { // a byte holds no more
+			spill()
+		}
+	}
+	spill()
+}
+
+// gains gives what so many of n readings in a bin add to the log-likelihood ratio
+// of the law that fits them best to the even one.
+func (m *motion) gains(n int) (gain [bins][]float64) {
+	for b := range gain {
+		gain[b] = make([]float64, n+1)
+		for c := range gain[b] {
+			var count [bins]float64
+			count[b] = float64(c)
+			gain[b][c] = float64(c) * m.lawOf(count, float64(n-c)).log[b]
+		}
+	}
+	return gain
 }

@@ -18,19 +18,23 @@ type passes struct {
 	d     *day
 	base  hypothesis // under which the passes were told apart
 	pairs []passPair
-	buf   []float64 // a place for every reading of the day
+
+	path   plane.Polyline // of the pass at hand, and the readings it is made of
+	course []int32
 }
 
-// A passPair is a pass and a later one over the same line.
-type passPair struct {
-	first, second []passReading // in order of time
-	large         spreadOf
-}
+// A passPair is a pass and a later one over the same line: readings of the day's
+// walk, in order of time.
+type passPair struct{ first, second []int32 }
 
+// A walkedLine is the readings of a line, as a stretch of the day's walk.
+type walkedLine struct{ first, end int32 }
+
+// A passReading is a reading on a line, with what it says of each law.
 type passReading struct {
 	k              int     // reading with a time
 	t              float64 // s, locator's clock
-	depth, current float64 // current: ln(mA); NaN where not read
+	depth, current value
 }
 
 // spreadOf is how a line's depths and currents are spread at large.
@@ -42,10 +46,8 @@ const (
 	passReadings = 5
 )
 
-// newPasses finds the lines that were walked more than once. Passes are told apart by time
-// alone – a pause, or the turn at the line's end, which shows as a pause of the
-// readings – and by the direction of travel under the hypothesis h.
-func newPasses(d *day, h hypothesis) *passes {
+// layWalk lists the readings on each line in order of time.
+func (d *day) layWalk() {
 	byLine := map[string][]int{}
 	var names []string
 	for k, i := range d.index {
@@ -58,15 +60,38 @@ func newPasses(d *day, h hypothesis) *passes {
 		}
 		byLine[r.Line] = append(byLine[r.Line], k)
 	}
-	p := &passes{d: d, base: h, buf: make([]float64, len(d.times))}
+	d.walk = make([]passReading, 0, len(d.times))
 	for _, name := range names {
-		runs := d.runs(byLine[name], h)
-		if len(runs) < 2 {
+		idx := byLine[name]
+		large := d.atLarge(idx)
+		slices.SortStableFunc(idx, func(a, b int) int { return compareFloat(d.times[a], d.times[b]) })
+		first := int32(len(d.walk))
+		for _, k := range idx {
+			r := &d.rs[d.index[k]]
+			depth := depthOf(r)
+			d.walk = append(d.walk, passReading{
+				k: k, t: d.times[k],
+				depth:   valueOf(depth, 0.03+0.06*depth, large.depth, large.sigmaDepth),
+				current: valueOf(logOf(r.Current), 0.08, large.current, large.sigmaCurrent),
+			})
+		}
+		d.lines = append(d.lines, walkedLine{first, int32(len(d.walk))})
+	}
+}
+
+// newPasses finds the lines that were walked more than once. Passes are told apart by time
+// alone – a pause, or the turn at the line's end, which shows as a pause of the
+// readings – and by the direction of travel under the hypothesis h.
+func newPasses(d *day, h hypothesis) *passes {
+	p := &passes{d: d, base: h}
+	arena := make([]int32, 0, len(d.walk))
+	for _, l := range d.lines {
+		var runs [][]int32
+		if runs, arena = d.runs(l, h, arena); len(runs) < 2 {
 			continue
 		}
-		large := d.atLarge(byLine[name])
 		for _, second := range runs[1:] {
-			p.pairs = append(p.pairs, passPair{runs[0], second, large})
+			p.pairs = append(p.pairs, passPair{runs[0], second})
 		}
 	}
 	return p
@@ -104,36 +129,37 @@ func centre(v []float64) (mid, sigma float64) {
 	return mid, max(1.4826*dev[len(dev)/2], 0.02)
 }
 
-// runs cuts the readings of a line into passes, longest first.
-func (d *day) runs(idx []int, h hypothesis) [][]passReading {
-	slices.SortStableFunc(idx, func(a, b int) int { return compareFloat(d.times[a], d.times[b]) })
-	var out [][]passReading
-	var run []passReading
-	var at []plane.Pt
+// runs cuts the readings of a line into passes, longest first; they are put into
+// the arena.
+func (d *day) runs(l walkedLine, h hypothesis, arena []int32) (out [][]int32, rest []int32) {
+	var last [3]plane.Pt // places of the last three of the run, the latest first
+	first := len(arena)
 	flush := func() {
-		if len(run) >= passReadings {
-			out = append(out, run)
+		if n := len(arena); n-first >= passReadings {
+			out = append(out, arena[first:n:n])
+		} else {
+			arena = arena[:first]
 		}
-		run, at = nil, nil
+		first = len(arena)
 	}
-	for _, k := range idx {
-		r := &d.rs[d.index[k]]
-		q := d.where(h.at(d.times[k], d.mid))
+	for i := l.first; i < l.end; i++ {
+		r := &d.walk[i]
+		q := d.where(h.at(r.t, d.mid))
 		if math.IsNaN(q.E) {
 			continue
 		}
-		if n := len(run); n > 0 {
-			back := n > 2 && q.Sub(at[n-1]).Dot(at[n-1].Sub(at[n-3])) < 0
-			if d.times[k]-run[n-1].t > passPause || back {
+		if n := len(arena) - first; n > 0 {
+			back := n > 2 && q.Sub(last[0]).Dot(last[0].Sub(last[2])) < 0
+			if r.t-d.walk[arena[len(arena)-1]].t > passPause || back {
 				flush()
 			}
 		}
-		run = append(run, passReading{k: k, t: d.times[k], depth: depthOf(r), current: logOf(r.Current)})
-		at = append(at, q)
+		arena = append(arena, i)
+		last = [3]plane.Pt{q, last[0], last[1]}
 	}
 	flush()
-	slices.SortStableFunc(out, func(a, b []passReading) int { return len(b) - len(a) })
-	return out
+	slices.SortStableFunc(out, func(a, b []int32) int { return len(b) - len(a) })
+	return out, arena
 }
 
 func depthOf(r *readings.Reading) float64 {
@@ -160,55 +186,84 @@ const passReach = 6.0
 // each compares every reading of the later passes with the first pass's depth
 // and current at its place, by laws with heavy tails.
 func (p *passes) each(h hypothesis) []float64 {
-	clear(p.buf)
+	out := make([]float64, len(p.d.times))
+	p.compareAll(h, func(k int, odds float64) { out[k] = -tail * math.Log(odds) })
+	return out
+}
+
+func (p *passes) total(h hypothesis) float64 {
+	all := one()
+	p.compareAll(h, func(_ int, odds float64) { all.times(odds) })
+	return -tail * all.log()
+}
+
+// compareAll tells for every reading of a later pass that has something to say
+// how unlikely the first pass makes it, as better has it.
+func (p *passes) compareAll(h hypothesis, tell func(k int, odds float64)) {
 	for k := range p.pairs {
 		pair := &p.pairs[k]
-		path, course := p.lay(pair.first, h)
-		if len(path) < 2 {
+		if k == 0 || &pair.first[0] != &p.pairs[k-1].first[0] {
+			p.lay(pair.first, h)
+		}
+		if len(p.path) < 2 {
 			continue
 		}
-		for _, r := range pair.second {
-			p.buf[r.k] = p.compare(path, course, r, pair.large, h)
+		seg := 1
+		for _, i := range pair.second {
+			r := &p.d.walk[i]
+			q := p.d.where(h.at(r.t, p.d.mid))
+			if math.IsNaN(q.E) {
+				continue
+			}
+			var u float64
+			var ok bool
+			if seg, u, ok = nearestSegment(p.path, q, passReach, seg); ok {
+				a, b := &p.d.walk[p.course[seg-1]], &p.d.walk[p.course[seg]]
+				tell(r.k, r.depth.better(a.depth.x*(1-u)+b.depth.x*u)*r.current.better(a.current.x*(1-u)+b.current.x*u))
+			}
 		}
 	}
-	return p.buf
 }
 
 // lay places the readings of a pass.
-func (p *passes) lay(run []passReading, h hypothesis) (plane.Polyline, []passReading) {
-	path := make(plane.Polyline, 0, len(run))
-	kept := make([]passReading, 0, len(run))
-	for _, r := range run {
-		if q := p.d.where(h.at(r.t, p.d.mid)); !math.IsNaN(q.E) {
-			path = append(path, q)
-			kept = append(kept, r)
+func (p *passes) lay(run []int32, h hypothesis) {
+	p.path, p.course = p.path[:0], p.course[:0]
+	for _, i := range run {
+		if q := p.d.where(h.at(p.d.walk[i].t, p.d.mid)); !math.IsNaN(q.E) {
+			p.path = append(p.path, q)
+			p.course = append(p.course, i)
 		}
 	}
-	return path, kept
 }
 
-func (p *passes) compare(path plane.Polyline, course []passReading, r passReading, large spreadOf, h hypothesis) float64 {
-	q := p.d.where(h.at(r.t, p.d.mid))
-	if math.IsNaN(q.E) {
-		return 0
-	}
-	seg, u, dist := nearestSegment(path, q)
-	if dist > passReach {
-		return 0
-	}
-	a, b := course[seg], course[seg+1]
-	return better(r.depth, a.depth*(1-u)+b.depth*u, 0.03+0.06*r.depth, large.depth, large.sigmaDepth) +
-		better(r.current, a.current*(1-u)+b.current*u, 0.08, large.current, large.sigmaCurrent)
+// A value is what was read, with the two laws that may explain it: Student's with
+// four degrees of freedom about what the first pass has there, and about what the
+// line has at large.
+type value struct {
+	x     float64 // NaN where not read
+	sigma float64 // of the near law
+	large float64 // the power −1/tail of the near law's peak over the large one's density
 }
 
-// better is by how much the first law explains x better than the second, within
-// bounds; 0 when x or a law is not known.
-func better(x, near, sigma, large, sigmaLarge float64) float64 {
-	l := heavy((x-near)/sigma) - math.Log(sigma) - heavy((x-large)/sigmaLarge) + math.Log(sigmaLarge)
-	if math.IsNaN(l) {
-		return 0
+// tail is the power with which Student's density of four degrees of freedom falls.
+const tail = 2.5
+
+func valueOf(x, sigma, large, sigmaLarge float64) value {
+	z := (x - large) / sigmaLarge
+	return value{x, sigma, math.Pow(sigma/sigmaLarge, 1/tail) / (1 + z*z/4)}
+}
+
+// better is by how much the near law, about what was told near, explains x better
+// than the large one, within bounds: the logarithm of that times −1/tail, as a
+// power of e. 1 when x or a law is not known.
+func (v *value) better(near float64) float64 {
+	const most = 3.3201169227365472 // e^(3/tail): no reading counts for more than 3
+	z := (v.x - near) / v.sigma
+	odds := (1 + z*z/4) * v.large
+	if odds != odds {
+		return 1
 	}
-	return min(max(l, -3), 3)
+	return min(max(odds, 1/most), most)
 }
 
 // drift is one σ of the offset, s, that the receiver's slow error brings about:
@@ -221,7 +276,7 @@ func (p *passes) drift() float64 {
 	var slow, pace float64
 	n := 0
 	for _, pair := range p.pairs {
-		a, b := pair.second[0], pair.second[len(pair.second)-1]
+		a, b := &p.d.walk[pair.second[0]], &p.d.walk[pair.second[len(pair.second)-1]]
 		mid, ok := p.d.tr.At(p.base.at((a.t+b.t)/2, p.d.mid))
 		way := p.d.where(p.base.at(a.t, p.d.mid)).Dist(p.d.where(p.base.at(b.t, p.d.mid)))
 		if !ok || !(way > 1) {
@@ -238,24 +293,37 @@ func (p *passes) drift() float64 {
 	return slow / k * pace / k / math.Sqrt(2*k)
 }
 
-// heavy is the logarithm of Student's density with four degrees of freedom.
-func heavy(z float64) float64 { return -2.5 * math.Log1p(z*z/4) }
-
-// nearestSegment gives the piece of the path nearest to q, where on it, and how far.
-func nearestSegment(path plane.Polyline, q plane.Pt) (seg int, u, dist float64) {
-	dist = math.Inf(1)
-	for k := 1; k < len(path); k++ {
-		d := path[k].Sub(path[k-1])
+// nearestSegment gives the piece of the path nearest to q, of equals the first,
+// as the number of its end, and where on it; false where none lies within reach.
+// The search starts at a guess.
+func nearestSegment(path plane.Polyline, q plane.Pt, reach float64, guess int) (seg int, u float64, ok bool) {
+	guess = min(max(guess, 1), len(path)-1)
+	best, dist := reach*reach, reach
+	for n := range path {
+		k := n
+		switch n {
+		case 0:
+			k = guess
+		case guess:
+			continue
+		}
+		a := path[k-1]
+		d, w := path[k].Sub(a), q.Sub(a)
+		// No point of the piece is further from its start than it is long.
+		if math.Abs(w.E) > math.Abs(d.E)+dist || math.Abs(w.N) > math.Abs(d.N)+dist {
+			continue
+		}
 		t := 0.0
 		if l := d.Dot(d); l > 0 {
-			t = min(max(q.Sub(path[k-1]).Dot(d)/l, 0), 1)
+			t = min(max(w.Dot(d)/l, 0), 1)
 		}
-		off := q.Sub(path[k-1].Lerp(path[k], t))
-		if e := off.Dot(off); e < dist {
-			seg, u, dist = k-1, t, e
+		off := q.Sub(a.Lerp(path[k], t))
+		if e := off.Dot(off); e < best || e == best && (!ok || k < seg) {
+			seg, u, best, ok = k, t, e, true
+			dist = math.Sqrt(e) * (1 + 1e-12)
 		}
 	}
-	return seg, u, math.Sqrt(dist)
+	return seg, u, ok
 }
 
 func compareFloat(a, b float64) int {

@@ -19,13 +19,18 @@ func TestNearestSegment(t *testing.T) {
 			path[k] = plane.Pt{E: rapid.Float64Range(-9, 9).Draw(t, "east"), N: rapid.SampledFrom([]float64{-3, 0, 0, 4}).Draw(t, "north")}
 		}
 		q := plane.Pt{E: rapid.Float64Range(-15, 15).Draw(t, "q east"), N: rapid.Float64Range(-9, 9).Draw(t, "q north")}
-		seg, u, dist := nearestSegment(path, q)
-		if at := path[seg].Lerp(path[seg+1], u); math.Abs(at.Dist(q)-dist) > 1e-9 || u < 0 || u > 1 {
-			t.Fatalf("piece %d at %v lies %v m away, told %v m", seg, u, at.Dist(q), dist)
+		reach := rapid.Float64Range(0.5, 40).Draw(t, "reach")
+		seg, u, ok := nearestSegment(path, q, reach, rapid.IntRange(-1, 9).Draw(t, "guess"))
+		foot, found := path.Nearest(q)
+		if !found || ok != (foot.Dist <= reach) {
+			t.Fatalf("found %v within %v m, plane.Polyline has it %v m away", ok, reach, foot.Dist)
 		}
-		foot, ok := path.Nearest(q)
-		if !ok || math.Abs(foot.Dist-dist) > 1e-9 {
-			t.Fatalf("%v m away, plane.Polyline has %v m", dist, foot.Dist)
+		if !ok {
+			return
+		}
+		dist := path[seg-1].Lerp(path[seg], u).Dist(q)
+		if u < 0 || u > 1 || math.Abs(foot.Dist-dist) > 1e-9 {
+			t.Fatalf("piece %d at %v lies %v m away, plane.Polyline has %v m", seg, u, dist, foot.Dist)
 		}
 	})
 }
@@ -178,7 +183,7 @@ func TestPositionsLaw(t *testing.T) {
 	for k := range d.path {
 		d.path[k] = plane.Pt{E: gridStep * float64(k)} // 1 m/s
 	}
-	p := &positions{d: d, sigma: 4, at: []plane.Pt{{E: 50}, {E: 50, N: 4}, {E: 50, N: 400}, {E: 50}}, t: []float64{50, 50, 50, 1e5}, buf: make([]float64, 4)}
+	p := &positions{d: d, sigma: 4, at: []plane.Pt{{E: 50}, {E: 50, N: 4}, {E: 50, N: 400}, {E: 50}}, t: []float64{50, 50, 50, 1e5}}
 	got := p.each(hypothesis{})
 	for k, want := range []float64{0, -0.5, -8, -8} {
 		if math.Abs(got[k]-want) > 1e-9 {

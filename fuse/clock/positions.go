@@ -15,7 +15,6 @@ type positions struct {
 	at    []plane.Pt
 	t     []float64
 	sigma float64 // m, between the two positions when the offset is right
-	buf   []float64
 }
 
 // fewestPositions make evidence; mostPositions are asked, evenly through the day.
@@ -46,24 +45,35 @@ func (d *day) positions() *positions {
 		}
 		p.at, p.t = p.at[:n], p.t[:n]
 	}
-	p.buf = make([]float64, len(p.at))
 	return p
 }
 
 func (p *positions) name() string    { return "positions" }
 func (p *positions) temper() float64 { return 0.5 }
 
-// each is a normal law to four σ, and flat beyond: a reading far from the track
-// says only that it is far.
 func (p *positions) each(h hypothesis) []float64 {
-	for k, t := range p.t {
-		d := p.d.where(h.at(t, p.d.mid)).Dist(p.at[k]) / p.sigma
-		p.buf[k] = -8
-		if !math.IsNaN(d) {
-			p.buf[k] = -min(0.5*d*d, 8)
-		}
+	out := make([]float64, len(p.t))
+	for k := range out {
+		out[k] = p.of(h, k)
 	}
-	return p.buf
+	return out
+}
+
+func (p *positions) total(h hypothesis) (l float64) {
+	for k := range p.t {
+		l += p.of(h, k)
+	}
+	return l
+}
+
+// of is a normal law to four σ, and flat beyond: a reading far from the track
+// says only that it is far.
+func (p *positions) of(h hypothesis, k int) float64 {
+	d := p.d.where(h.at(p.t[k], p.d.mid)).Dist(p.at[k]) / p.sigma
+	if math.IsNaN(d) {
+		return -8
+	}
+	return -min(0.5*d*d, 8)
 }
 
 // drift is one σ of the offset, s, that the positions' own slow errors bring

@@ -12,10 +12,8 @@ import (
 // before it stops throws the readings sideways when the offset is wrong; a crew
 // that walks along the line does not, and then scatter says nothing.
 type scatter struct {
-	d       *day
-	triples [][3]float64 // times of three readings in a row on one line
-	sigma   float64      // m, of the middle one off the course of the others
-	buf     []float64
+	d     *day    // with the times of three readings in a row on one line
+	sigma float64 // m, of the middle one off the course of the others
 }
 
 // Readings further apart than these make no triple.
@@ -26,7 +24,14 @@ const (
 
 // newScatter is nil when the day has too few readings in a row.
 func newScatter(d *day) *scatter {
-	s := &scatter{d: d, sigma: 0.15}
+	if len(d.triples) < 10 {
+		return nil
+	}
+	return &scatter{d: d, sigma: 0.15}
+}
+
+// layTriples finds the readings of one line that follow one another.
+func (d *day) layTriples() {
 	byLine := map[string][]float64{}
 	var names []string
 	for k, i := range d.index {
@@ -44,16 +49,11 @@ func newScatter(d *day) *scatter {
 		slices.Sort(t)
 		for k := 1; k+1 < len(t); k++ {
 			if t[k+1]-t[k-1] < tripleTime {
-				s.triples = append(s.triples, [3]float64{t[k-1], t[k], t[k+1]})
+				d.triples = append(d.triples, [3]float64{t[k-1], t[k], t[k+1]})
 			}
 		}
 	}
-	if len(s.triples) < 10 {
-		return nil
-	}
-	s.triples = every(s.triples, mostAsked)
-	s.buf = make([]float64, len(s.triples))
-	return s
+	d.triples = every(d.triples, mostAsked)
 }
 
 func (s *scatter) name() string    { return "scatter" }
@@ -62,20 +62,33 @@ func (s *scatter) temper() float64 { return 0.4 }
 // each uses a law with heavy tails (Student, one degree of freedom): the line's
 // bends and neighbours' locks lie off the course with any offset.
 func (s *scatter) each(h hypothesis) []float64 {
-	for k, t := range s.triples {
-		off, ok := s.off(h, t)
-		if !ok {
-			s.buf[k] = -math.Log1p(9)
-			continue
-		}
-		z := off / s.sigma
-		s.buf[k] = -math.Log1p(min(z*z, 400))
+	out := make([]float64, len(s.d.triples))
+	for k := range out {
+		out[k] = -math.Log(s.ratio(h, &s.d.triples[k]))
 	}
-	return s.buf
+	return out
+}
+
+func (s *scatter) total(h hypothesis) float64 {
+	p := one()
+	for k := range s.d.triples {
+		p.times(s.ratio(h, &s.d.triples[k]))
+	}
+	return -p.log()
+}
+
+// ratio is the law's density on the course over that where the middle reading is.
+func (s *scatter) ratio(h hypothesis, t *[3]float64) float64 {
+	off, ok := s.off(h, t)
+	if !ok {
+		return 1 + 9
+	}
+	z := off / s.sigma
+	return 1 + min(z*z, 400)
 }
 
 // off is how far the middle reading lies off the chord of the others.
-func (s *scatter) off(h hypothesis, t [3]float64) (float64, bool) {
+func (s *scatter) off(h hypothesis, t *[3]float64) (float64, bool) {
 	var p [3]plane.Pt
 	for k := range t {
 		p[k] = s.d.where(h.at(t[k], s.d.mid))
@@ -84,8 +97,9 @@ func (s *scatter) off(h hypothesis, t [3]float64) (float64, bool) {
 		}
 	}
 	chord := p[2].Sub(p[0])
-	if l := chord.Len(); l < 0.5 || l > tripleWay {
+	l := math.Sqrt(chord.Dot(chord))
+	if l < 0.5 || l > tripleWay {
 		return 0, false
 	}
-	return chord.Unit().Cross(p[1].Sub(p[0])), true
+	return chord.Cross(p[1].Sub(p[0])) / l, true
 }

@@ -10,7 +10,6 @@ type stops struct {
 	law      law
 	at       []float64 // times asked
 	standing bool      // most readings are taken standing
-	buf      []float64
 }
 
 // mostAsked is how many readings a kind of evidence asks at most, evenly through
@@ -29,7 +28,6 @@ func newStops(d *day, m *motion, h hypothesis) *stops {
 		}
 	}
 	s := &stops{d: d, m: m, law: m.lawOf(c, absent), at: every(d.times, mostAsked)}
-	s.buf = make([]float64, len(s.at))
 	s.standing = c[0] > 0.5*float64(len(d.times))
 	return s
 }
@@ -59,11 +57,24 @@ func (s *stops) temper() float64 {
 }
 
 func (s *stops) each(h hypothesis) []float64 {
+	out := make([]float64, len(s.at))
 	for k, t := range s.at {
-		s.buf[k] = s.law.absent
-		if u := s.m.at(h.at(t, s.d.mid)); !math.IsNaN(u) {
-			s.buf[k] = s.law.log[s.m.bin(u)]
-		}
+		out[k] = s.of(h, t)
 	}
-	return s.buf
+	return out
+}
+
+func (s *stops) total(h hypothesis) (l float64) {
+	for _, t := range s.at {
+		l += s.of(h, t)
+	}
+	return l
+}
+
+// of is the log-likelihood of a reading at time t.
+func (s *stops) of(h hypothesis, t float64) float64 {
+	if u := s.m.at(h.at(t, s.d.mid)); !math.IsNaN(u) {
+		return s.law.log[s.m.bin(u)]
+	}
+	return s.law.absent
 }

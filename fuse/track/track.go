@@ -13,6 +13,7 @@ import (
 	"errors"
 	"math"
 	"sort"
+	"sync"
 	"time"
 
 	"tracemap/flags"
@@ -175,10 +176,41 @@ func (tr *Track) Span() (from, to float64) {
 // walker's acceleration allows in between.
 func (tr *Track) At(t float64) (s State, ok bool) {
 	n := tr.nodes
+	return tr.behind(t, sort.Search(len(n), func(i int) bool { return n[i].t > t }))
+}
+
+// Sample gives the antenna's places at n times, from and every step after it, s;
+// NaN where there is none.
+func (tr *Track) Sample(from, step float64, n int) []plane.Pt {
+	out := make([]plane.Pt, n)
+	const each = 8192
+	var side sync.WaitGroup
+	for first := 0; first < n; first += each {
+		side.Go(func() {
+			k := sort.Search(len(tr.nodes), func(i int) bool { return tr.nodes[i].t > from+float64(first)*step })
+			for i := first; i < min(first+each, n); i++ {
+				t := from + float64(i)*step
+				for k < len(tr.nodes) && tr.nodes[k].t <= t {
+					k++
+				}
+				out[i] = plane.Pt{E: math.NaN(), N: math.NaN()}
+				if s, ok := tr.behind(t, k); ok {
+					out[i] = s.At
+				}
+			}
+		})
+	}
+	side.Wait()
+	return out
+}
+
+// behind gives the antenna at time t, which lies ahead of node k but not of the
+// one before.
+func (tr *Track) behind(t float64, k int) (s State, ok bool) {
+	n := tr.nodes
 	if t < n[0].t-0.5 || t > n[len(n)-1].t+0.5 {
 		return State{Flags: flags.OutsideLog}, false
 	}
-	k := sort.Search(len(n), func(i int) bool { return n[i].t > t }) // n[k-1].t ≤ t < n[k].t
 	switch {
 	case k == 0:
 		return tr.state(&n[0], t), true

@@ -358,3 +358,20 @@ func TestAnyEpochs(t *testing.T) {
 		}
 	})
 }
+
+// Samples are what At gives, over an outage and beyond the ends.
+func TestSamplesAreWhatAtGives(t *testing.T) {
+	epochs := stroll(11, 4000, 0.2, 0.01)
+	tr := build(t, append(epochs[:1500:1500], epochs[1700:]...))
+	from, to := tr.Span()
+	const step = 0.07
+	for k, got := range tr.Sample(from-5, step, int((to-from+10)/step)) {
+		s, ok := tr.At(from - 5 + float64(k)*step)
+		if !ok {
+			s.At = plane.Pt{E: nan, N: nan}
+		}
+		if got != s.At && !(math.IsNaN(got.E) && math.IsNaN(s.At.E)) {
+			t.Fatalf("sample %d is %v, want %v", k, got, s.At)
+		}
+	}
+}
