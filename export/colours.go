@@ -17,7 +17,7 @@ type Look struct {
 	Name    string // for people
 	Letters string // at most two, unique
 	Colour  color.RGBA
-	ACI     int       // colour index in DXF
+	ACI     int       // colour index in DXF, one that can be read on black and on white
 	Dash    []float64 // lengths drawn and left out, in widths of the line; nil for unbroken
 }
 
@@ -34,8 +34,8 @@ var (
 // Looks lists every kind of utility once, in the order of legends; the last one
 // serves what is not known.
 var Looks = []Look{
-	{"water", "Water", "W", blue, 5, nil},
-	{"reclaimed_water", "Reclaimed water", "RW", purple, 6, []float64{6, 2}},
+	{"water", "Water", "W", blue, 150, nil},
+	{"reclaimed_water", "Reclaimed water", "RW", purple, 200, []float64{6, 2}},
 	{"sewer", "Sewer", "S", green, 3, nil},
 	{"storm", "Storm drain", "SD", green, 3, []float64{6, 2}},
 	{"gas", "Gas", "G", yellow, 2, nil},
@@ -44,7 +44,7 @@ var Looks = []Look{
 	{"electric", "Electric", "E", red, 1, nil},
 	{"lighting", "Lighting", "L", red, 1, []float64{6, 2}},
 	{"communications", "Communications", "C", orange, 30, nil},
-	{"unknown", "Unknown utility", "U", pink, 221, []float64{3, 2}},
+	{"unknown", "Unknown utility", "U", pink, 231, []float64{3, 2}},
 }
 
 // LookOf gives the look of a utility; anything else looks unknown.

@@ -65,10 +65,12 @@ const (
 	dxfReading  = "READING"
 	dxfPoint    = "POINT"
 	dxfText     = "TEXT"
+	dxfDepth    = "DEPTH" // depths as text, place by place
 )
 
-// textHeight is the height of labels on the ground, m.
-const textHeight = 0.5
+// noColour is white on black and black on white: the colour of doubtful stretches,
+// dashed over the line in its own colour, and of notes.
+const noColour = 7
 
 type dxf struct {
 	w    *bufio.Writer
@@ -82,14 +84,14 @@ func (d *dxf) write(ctx context.Context) error {
 	for _, e := range about(d.m) {
 		d.pair(999, e.label+": "+e.value)
 	}
-	d.pair(999, "Coordinates: "+d.to.crs.String()+", unit "+d.to.crs.Unit().Name+", heights above its ellipsoid in the same unit")
+	d.pair(999, d.coordinates())
 	parts, points := partRows(d.m), readingRows(d.m)
 	box, err := d.extent(parts)
 	if err != nil {
 		return err
 	}
 	d.header(box)
-	d.tables()
+	d.tables(box)
 	d.pair(0, "SECTION")
 	d.pair(2, "ENTITIES")
 	for i := range parts {
@@ -107,9 +109,7 @@ func (d *dxf) write(ctx context.Context) error {
 			}
 		}
 	}
-	if !box.IsEmpty() {
-		d.text("CAUTION", pos{box.Left(), box.Bottom() - 4*textHeight/d.unit, 0}, 1, Caution)
-	}
+	d.notes(box)
 	d.pair(0, "ENDSEC")
 	d.pair(0, "EOF")
 	return d.err
@@ -126,13 +126,16 @@ func (d *dxf) number(code int, v float64) { d.pair(code, string(appendNumber(nil
 
 // point writes a position, its height in the drawing's unit; 0 where not known.
 func (d *dxf) point(p pos) {
-	z := 0.0
-	if known(p.z) {
-		z = p.z / d.unit
-	}
 	d.number(10, p.x)
 	d.number(20, p.y)
-	d.number(30, z)
+	d.number(30, d.z(p))
+}
+
+func (d *dxf) z(p pos) float64 {
+	if !known(p.z) {
+		return 0
+	}
+	return p.z / d.unit
 }
 
 // dxfASCII writes characters beyond ASCII as \U+XXXX, as CAD programs read them,
@@ -192,28 +195,63 @@ func (d *dxf) header(box orb.Bound) {
 
 // tables declares line types and every layer, used or not: a drawing office may
 // then rely on them.
-func (d *dxf) tables() {
+func (d *dxf) tables(box orb.Bound) {
 	d.pair(0, "SECTION")
 	d.pair(2, "TABLES")
+	d.window(box)
 	d.table("LTYPE", 2)
 	d.lineType("CONTINUOUS", "Solid line", nil)
 	d.lineType("DASHED", "__ __ __", []float64{0.6, -0.3})
 	d.pair(0, "ENDTAB")
-	kinds := []string{dxfLine, dxfFlat, dxfCorridor, dxfDoubtful, dxfReading, dxfPoint, dxfText}
-	d.table("LAYER", len(Looks)*len(kinds)+2)
-	d.layer("0", 7, "CONTINUOUS")
+	kinds := []string{dxfLine, dxfFlat, dxfCorridor, dxfDoubtful, dxfReading, dxfPoint, dxfText, dxfDepth}
+	d.table("LAYER", len(Looks)*len(kinds)+3)
+	d.layer("0", noColour, "CONTINUOUS")
 	d.layer("CAUTION", 1, "CONTINUOUS")
+	d.layer("NOTE", noColour, "CONTINUOUS")
 	for _, look := range Looks {
 		for _, kind := range kinds {
-			lineType := "CONTINUOUS"
-			if kind == dxfDoubtful || kind == dxfFlat {
+			colour, lineType := look.ACI, "CONTINUOUS"
+			switch kind {
+			case dxfDoubtful:
+				colour, lineType = noColour, "DASHED"
+			case dxfFlat:
 				lineType = "DASHED"
 			}
-			d.layer(dxfLayer(look.Utility, kind), look.ACI, lineType)
+			d.layer(dxfLayer(look.Utility, kind), colour, lineType)
 		}
 	}
 	d.pair(0, "ENDTAB")
 	d.pair(0, "ENDSEC")
+}
+
+// window makes the drawing open on what is in it; without one a program shows the
+// neighbourhood of the grid's origin, thousands of kilometres away.
+func (d *dxf) window(box orb.Bound) {
+	if box.IsEmpty() {
+		return
+	}
+	const shape = 1.5 // width over height of a usual window
+	high := 1.1 * max(box.Top()-box.Bottom(), (box.Right()-box.Left())/shape, 10/d.unit)
+	d.table("VPORT", 1)
+	d.pair(0, "VPORT")
+	d.pair(2, "*ACTIVE")
+	d.pair(70, "0")
+	for _, v := range []struct {
+		code  int
+		value float64
+	}{
+		{10, 0}, {20, 0}, {11, 1}, {21, 1}, // corners on the screen
+		{12, (box.Left() + box.Right()) / 2}, {22, (box.Bottom() + box.Top()) / 2},
+		{13, 0}, {23, 0}, {14, 1}, {24, 1}, {15, 1}, {25, 1}, // snap and grid
+		{16, 0}, {26, 0}, {36, 1}, {17, 0}, {27, 0}, {37, 0}, // seen from above
+		{40, high}, {41, shape}, {42, 50}, {43, 0}, {44, 0}, {50, 0}, {51, 0},
+	} {
+		d.number(v.code, v.value)
+	}
+	for code, v := range []string{"0", "100", "1", "1", "0", "0", "0", "0"} {
+		d.pair(71+code, v)
+	}
+	d.pair(0, "ENDTAB")
 }
 
 func (d *dxf) table(name string, entries int) {
@@ -252,7 +290,7 @@ func dxfLayer(u readings.Utility, kind string) string {
 	return strings.ToUpper(string(LookOf(u).Utility)) + "_" + kind
 }
 
-// part writes a part's line, corridor, doubtful stretches and label.
+// part writes a part's line, corridor, doubtful stretches and labels.
 func (d *dxf) part(r *partRow) error {
 	u := r.line.Utility
 	paths, err := linePaths(d.m, r.part, d.to)
@@ -273,30 +311,31 @@ func (d *dxf) part(r *partRow) error {
 			d.polyline(dxfLayer(u, dxfCorridor), pathOf(ring[:len(ring)-1]), 1)
 		}
 	}
-	for _, s := range stretchRows([]partRow{*r}) {
-		piece := fuse.Part{Vertices: []fuse.Vertex{*s.from, *s.to}}
-		paths, err := linePaths(d.m, &piece, d.to)
+	for _, run := range doubtfulRuns(r) {
+		paths, err := linePaths(d.m, &fuse.Part{Vertices: run}, d.to)
 		if err != nil {
 			return err
 		}
 		for _, p := range paths {
-			d.polyline(dxfLayer(u, dxfDoubtful), p, 0)
+			d.polyline(dxfLayer(u, dxfDoubtful), p, 128) // dashes run on past vertices
 		}
 	}
-	if len(paths) > 0 && len(paths[0]) > 0 {
-		d.text(dxfLayer(u, dxfText), paths[0][len(paths[0])/2], LookOf(u).ACI, label(r))
-	}
-	return nil
+	d.labels(r, paths)
+	return d.depths(r)
 }
 
-// label is a part's text in the drawing: letters, name, depth and its bound in
-// metres, since files keep SI.
-func label(r *partRow) string {
-	text := LookOf(r.line.Utility).Letters + " " + r.lineName()
-	if known(r.DepthMin) {
-		text += fmt.Sprintf("  depth %.2f-%.2f m +/-%.2f", r.DepthMin, r.DepthMax, r.Depth95Max)
+// doubtfulRuns gives the vertices of each stretch of a part that is doubtful
+// without a break.
+func doubtfulRuns(r *partRow) (runs [][]fuse.Vertex) {
+	var last *fuse.Vertex
+	for _, s := range stretchRows([]partRow{*r}) {
+		if s.from != last {
+			runs = append(runs, []fuse.Vertex{*s.from})
+		}
+		runs[len(runs)-1] = append(runs[len(runs)-1], *s.to)
+		last = s.to
 	}
-	return text + fmt.Sprintf("  width +/-%.2f m", r.HalfMax)
+	return runs
 }
 
 func (d *dxf) line(u readings.Utility, p path) {
@@ -307,7 +346,8 @@ func (d *dxf) line(u readings.Utility, p path) {
 	d.polyline(dxfLayer(u, dxfFlat), p, 0)
 }
 
-// polyline writes POLYLINE, VERTEX … SEQEND; flags 8: in space, 1: closed.
+// polyline writes POLYLINE, VERTEX … SEQEND; flags 8: in space, 1: closed, 128:
+// line type without regard to vertices.
 func (d *dxf) polyline(layer string, ps []pos, flags int) {
 	d.pair(0, "POLYLINE")
 	d.pair(8, layer)
@@ -327,38 +367,4 @@ func (d *dxf) polyline(layer string, ps []pos, flags int) {
 	}
 	d.pair(0, "SEQEND")
 	d.pair(8, layer)
-}
-
-// reading writes a reading as a point, a feature with its name.
-func (d *dxf) reading(r *readingRow) error {
-	p, err := d.to.at(r.placed.Geo)
-	if err != nil {
-		return err
-	}
-	u := r.placed.Reading.Utility
-	kind := dxfReading
-	if !r.placed.Reading.OnLine() {
-		kind = dxfPoint
-	}
-	d.pair(0, "POINT")
-	d.pair(8, dxfLayer(u, kind))
-	d.point(p)
-	if f := r.placed.Reading.Feature; f != "" {
-		if v := r.placed.Reading.MeasuredDepth; known(v) {
-			f += fmt.Sprintf(", seen at %.2f m", v)
-		}
-		d.text(dxfLayer(u, dxfText), p, LookOf(u).ACI, f)
-	}
-	return nil
-}
-
-// text writes a label a little off its place.
-func (d *dxf) text(layer string, at pos, colour int, text string) {
-	const away = 0.3 // m
-	d.pair(0, "TEXT")
-	d.pair(8, layer)
-	d.pair(62, fmt.Sprint(colour))
-	d.point(pos{at.x + away/d.unit, at.y + away/d.unit, at.z})
-	d.number(40, textHeight/d.unit)
-	d.pair(1, text)
 }
