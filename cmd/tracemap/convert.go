@@ -64,6 +64,11 @@ func runConvert(ctx context.Context, c *console, args []string) error {
 	if opt.CRS, err = survey.ParseCRS(f.crs); err != nil {
 		return &usageError{err.Error(), "write --crs EPSG:25832, say"}
 	}
+	if fs.Changed("crs") {
+		if err := survey.RefuseDegrees(opt.Formats, opt.CRS); err != nil {
+			return &usageError{err.Error(), "name a map grid such as EPSG:25832, or leave --crs out for the zone of UTM that the day lies in"}
+		}
+	}
 	opt.Progress = c.progress
 	day, dir, err := compute(ctx, c, fs.Args(), opt, &f)
 	if err != nil {

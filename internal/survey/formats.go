@@ -59,6 +59,24 @@ func ParseCRS(text string) (*geodesy.CRS, error) {
 	return crs, nil
 }
 
+// RefuseDegrees refuses formats that are of no use in degrees where such a
+// coordinate system, nil for WGS 84, was asked for by name.
+func RefuseDegrees(formats []export.Format, crs *geodesy.CRS) error {
+	if crs != nil && crs.IsProjected() {
+		return nil
+	}
+	name := "EPSG:4326 (WGS 84)"
+	if crs != nil {
+		name = crs.String()
+	}
+	for _, f := range formats {
+		if f.Projected {
+			return fmt.Errorf("%s is of no use in degrees, and %s is in degrees", strings.ToUpper(f.Name), name)
+		}
+	}
+	return nil
+}
+
 // Write writes the day's map m, as Map gave it, into a folder that is there, in
 // the formats of the options.
 func (d *Day) Write(ctx context.Context, dir string, m *export.Map) error {
