@@ -41,8 +41,12 @@ func newTeam(t *testing.T, change func(*web.Options)) *team {
 	if change != nil {
 		change(&opt)
 	}
-	srv := httptest.NewTLSServer(web.New(st, opt).Handler())
-	t.Cleanup(func() { srv.Close(); st.Close() })
+	s, err := web.New(st, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	srv := httptest.NewTLSServer(s.Handler())
+	t.Cleanup(func() { srv.Close(); s.Close(); st.Close() })
 	return &team{t, st, srv, ahead}
 }
 

@@ -14,10 +14,13 @@ import (
 	"tracemap/internal/store"
 )
 
-// policy lets the page load its own scripts, styles and pictures and nothing
-// else; nothing may frame it, and a form goes nowhere but home.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; " +
-	"font-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+// policy lets the page load its own scripts, styles and pictures, pictures from
+// where the office's base map is (see base), and nothing else; nothing may frame
+// it, and a form goes nowhere but home.
+func policy(pictures string) string {
+	return "default-src 'none'; script-src 'self'; style-src 'self'; img-src " + strings.TrimSpace("'self' data: "+pictures) + "; connect-src 'self'; " +
+		"font-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+}
 
 // reportPolicy is for the report, which carries its style inside and no script.
 const reportPolicy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; sandbox allow-popups; frame-ancestors 'none'"
@@ -29,6 +32,7 @@ const cookieName = "tracemap_start"
 // cross-origin requests, headers.
 func (s *Server) Handler() http.Handler {
 	cross := http.NewCrossOriginProtection()
+	policy := policy(s.base.origin)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		h.Set("Content-Security-Policy", policy)
@@ -165,7 +169,7 @@ func (s *Server) start(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, &problem{http.StatusUnauthorized, "this start address is out of date", "Open the address that tracemap serve printed last."})
 		return
 	}
-	http.SetCookie(w, &http.Cookie{Name: cookieName, Value: s.opt.Token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: r.TLS != nil, MaxAge: 30 * 24 * 3600})
+	http.SetCookie(w, &http.Cookie{Name: cookieName, Value: s.opt.Token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: s.opt.Secure, MaxAge: 30 * 24 * 3600})
 	w.Header().Set("Cache-Control", "no-store")
 	http.Redirect(w, r, "/", http.StatusSeeOther)
 }

@@ -11,6 +11,7 @@ import (
 	"os"
 	"path"
 	"strings"
+	"syscall"
 	"time"
 	"unicode"
 
@@ -29,9 +30,11 @@ func (s *Server) getOriginals(r *http.Request, w http.ResponseWriter) error {
 // postOriginal keeps one file, sent as it is. It is acknowledged once it is on
 // the disk.
 func (s *Server) postOriginal(r *http.Request, w http.ResponseWriter) error {
-	if err := s.room(r.Context(), max(r.ContentLength, 0)); err != nil {
+	gone, err := s.room(r, r.ContentLength)
+	if err != nil {
 		return err
 	}
+	defer gone()
 	name := plainName(r.URL.Query().Get("name"))
 	o, known, err := s.store.Put(r.Context(), r.Body, name, who(r), func(open func() (io.ReadCloser, error), size int64) (store.Look, error) {
 		return s.look(r.Context(), name, open, size)
@@ -57,28 +60,9 @@ func (s *Server) postOriginal(r *http.Request, w http.ResponseWriter) error {
 	return answer(w, status, map[string]any{"original": o, "known": known})
 }
 
-// room refuses an upload that would not fit, before a byte of it is received.
-func (s *Server) room(ctx context.Context, size int64) error {
-	free, err := s.store.Free()
-	if err != nil {
-		return err
-	}
-	if free-size < s.opt.Reserve {
-		return &problem{http.StatusInsufficientStorage, "the disk is full: " + bytesText(max(free, 0)) + " free", "Make room on the disk of the data folder, then send it again."}
-	}
-	used, err := s.store.Used(ctx)
-	if err != nil {
-		return err
-	}
-	if used+size > s.opt.Quota {
-		return &problem{http.StatusInsufficientStorage, "the quota of " + bytesText(s.opt.Quota) + " is used up", "Raise the quota of tracemap serve, then send it again."}
-	}
-	return nil
-}
-
 // fullDisk tells a disk that filled up while a file came in from other failures.
 func (s *Server) fullDisk(err error) error {
-	if free, e := s.store.Free(); e == nil && free < 1<<20 {
+	if free, e := s.store.Free(); errors.Is(err, syscall.ENOSPC) || e == nil && free < 1<<20 {
 		return &problem{http.StatusInsufficientStorage, "the disk filled up on the way", "Make room on the disk of the data folder, then send it again; nothing of it was kept."}
 	}
 	return err

@@ -46,5 +46,7 @@ var routes = []route{
 	{"GET", "/api/v1/accounts", toAdminister, 0, (*Server).getAccounts},
 	{"POST", "/api/v1/accounts", toAdminister, tinyBody, (*Server).postAccount},
 	{"PATCH", "/api/v1/accounts/{name}", toAdminister, tinyBody, (*Server).patchAccount},
+	{"GET", "/api/v1/basemap", toSee, 0, (*Server).getBaseMap},
+	{"GET", "/api/v1/basemap/{z}/{x}/{y}", toSee, 0, (*Server).getTile},
 	{"GET", "/api/v1/audit", toAdminister, 0, (*Server).getAudit},
 }

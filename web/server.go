@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"log/slog"
 	"net"
@@ -27,9 +28,17 @@ type Options struct {
 	// MaxUpload and MaxUnpacked bound one file as sent and, when gzip, unpacked;
 	// bytes.
 	MaxUpload, MaxUnpacked int64
-	// Quota bounds what all originals take together, and Reserve is the room that
-	// stays free on the disk; bytes.
-	Quota, Reserve int64
+	// Quota bounds what all originals take together, QuotaOwn those of one person
+	// (0: no bound of their own), and Reserve is the room that stays free on the
+	// disk; bytes.
+	Quota, QuotaOwn, Reserve int64
+	// MaxOriginals bounds how many there are, and MaxAtOnce how many come in at a
+	// time.
+	MaxOriginals, MaxAtOnce int
+	// TLS is what the server listens with; nil for plain HTTP.
+	TLS *tls.Config
+	// BaseMap lies under the map; none when its source is empty.
+	BaseMap BaseMap
 	// Workers is how many days are computed at a time.
 	Workers int
 	Log     *slog.Logger
@@ -40,31 +49,40 @@ type Options struct {
 // in a long day at 10 Hz.
 func DefaultOptions() Options {
 	return Options{
-		MaxUpload: 2 << 30, MaxUnpacked: 8 << 30, Quota: 1 << 40, Reserve: 256 << 20, Workers: 1,
+		MaxUpload: 2 << 30, MaxUnpacked: 8 << 30, Quota: 1 << 40, Reserve: 256 << 20, MaxOriginals: 1e6, MaxAtOnce: 100, Workers: 1,
 		Log: slog.New(slog.DiscardHandler), Now: time.Now,
 	}
 }
 
 // A Server answers the page and its interface.
 type Server struct {
-	opt   Options
-	store *store.Store
-	work  *work
-	looks chan struct{} // bounds how many new files are looked into at a time
-	slow  *slowdown
-	mux   *http.ServeMux
+	opt    Options
+	store  *store.Store
+	work   *work
+	looks  chan struct{} // bounds how many new files are looked into at a time
+	slow   *slowdown
+	coming coming
+	base   *base
+	mux    *http.ServeMux
 }
 
-// New makes a server on an open store. Run computes what waits.
-func New(st *store.Store, opt Options) *Server {
-	s := &Server{opt: opt, store: st, work: newWork(), looks: make(chan struct{}, 2), slow: newSlowdown(), mux: http.NewServeMux()}
+// New makes a server on an open store, and opens the base map. Run computes what waits.
+func New(st *store.Store, opt Options) (*Server, error) {
+	b, err := openBase(opt.BaseMap)
+	if err != nil {
+		return nil, err
+	}
+	s := &Server{base: b, opt: opt, store: st, work: newWork(), looks: make(chan struct{}, 2), slow: newSlowdown(), mux: http.NewServeMux()}
 	for _, r := range routes {
 		s.mux.Handle(r.method+" "+r.path, s.guarded(r))
 	}
 	s.mux.HandleFunc("GET /start", s.start)
 	s.mux.Handle("GET /", http.HandlerFunc(s.asset))
-	return s
+	return s, nil
 }
+
+// Close lets go of the base map's file.
+func (s *Server) Close() error { return s.base.close() }
 
 // Run computes revisions that wait until the context ends.
 func (s *Server) Run(ctx context.Context) {
@@ -93,7 +111,13 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 		}
 	})
 	defer stop()
-	err := srv.Serve(l)
+	var err error
+	if s.opt.TLS != nil {
+		srv.TLSConfig = s.opt.TLS
+		err = srv.ServeTLS(l, "", "")
+	} else {
+		err = srv.Serve(l)
+	}
 	wait.Wait()
 	if errors.Is(err, http.ErrServerClosed) {
 		return nil

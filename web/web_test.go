@@ -39,7 +39,10 @@ func newOffice(t *testing.T, dir string, working bool, change func(*web.Options)
 	if change != nil {
 		change(&opt)
 	}
-	s := web.New(st, opt)
+	s, err := web.New(st, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
 	o := &office{t, dir, httptest.NewServer(s.Handler())}
 	ended := make(chan struct{})
 	go func() {
@@ -48,7 +51,7 @@ func newOffice(t *testing.T, dir string, working bool, change func(*web.Options)
 		}
 		close(ended)
 	}()
-	t.Cleanup(func() { o.srv.Close(); <-ended; st.Close() })
+	t.Cleanup(func() { o.srv.Close(); <-ended; s.Close(); st.Close() })
 	return o
 }
 

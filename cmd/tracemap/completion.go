@@ -124,6 +124,8 @@ func (p *helpPage) offers(words []string, typed string) []offer {
 		return beginning(typed, plain("", shellNames()))
 	case "DIR":
 		return someFolder
+	case "ACTION [NAME]":
+		return beginning(typed, plain("", accountActions))
 	}
 	return someFile
 }
@@ -159,6 +161,7 @@ func choices() map[string][]string {
 		"axes":         {"auto", "xy", "yx"},
 		"depth-to":     {"auto", "top", "centre", "invert"},
 		"fail-on":      {"differs", "inconclusive"},
+		"role":         roleNames(),
 	}
 }
 

@@ -21,29 +21,44 @@ import (
 
 const serveHelp = `Usage: tracemap serve [flags]
 
-Serves the web page on this machine: upload a day's logs, see what is weak, go
-back to it, hand the files over. Everything is kept in one folder; nothing is
-sent anywhere. It prints the address to open. End it with Ctrl-C.
+Serves the web page: upload a day's logs, see what is weak, go back to it, hand
+the files over. Everything is kept in one folder; nothing is sent anywhere. It
+prints the address to open. End it with Ctrl-C.
+
+On this machine alone it needs no set-up. For an office, make accounts with
+tracemap account, give a certificate, and listen on an address of the network.
 `
 
 const serveExample = `  tracemap serve --data site-office
+  tracemap serve --data site-office --listen :8471 --tls-cert office.pem --tls-key office.key
 `
 
 // serveFlags are the flags of serve.
 type serveFlags struct {
-	data, listen string
-	browser      bool
-	quota        int64
-	workers      int
+	data, listen     string
+	cert, key, proxy string
+	hosts            []string
+	base             web.BaseMap
+	browser          bool
+	quota, own       int64
+	workers          int
 }
 
 func runServe(ctx context.Context, c *console, args []string) error {
 	var f serveFlags
 	fs := newFlags("serve")
 	fs.StringVar(&f.data, "data", "tracemap-data", "`DIR` folder that keeps logs, days and results")
-	fs.StringVar(&f.listen, "listen", "127.0.0.1:8471", "`ADDR` address and port of this machine; port 0 takes a free one")
+	fs.StringVar(&f.listen, "listen", "127.0.0.1:8471", "`ADDR` address and port; port 0 takes a free one; other machines reach only addresses of the network, which need accounts and TLS")
+	fs.StringVar(&f.cert, "tls-cert", "", "`FILE` certificate for https, PEM; read anew when it is renewed")
+	fs.StringVar(&f.key, "tls-key", "", "`FILE` key of the certificate, PEM")
+	fs.StringArrayVar(&f.hosts, "host", nil, "`NAME` under which the page may be asked for, beside those in the certificate; repeatable")
+	fs.StringVar(&f.proxy, "proxy-host", "", "`NAME` of the page behind a proxy on this machine that ends TLS and says X-Forwarded-For")
+	fs.StringVar(&f.base.Source, "base-map", "", "`SOURCE` base map: a .pmtiles or .mbtiles file, an address with {z}, {x} and {y}, or the address of a WMS")
+	fs.StringVar(&f.base.Layers, "base-layers", "", "`NAMES` layers of the WMS, with commas")
+	fs.StringVar(&f.base.Credit, "base-credit", "", "`TEXT` whose base map it is, shown on the map")
 	fs.BoolVar(&f.browser, "open", false, "open the page in the browser")
 	fs.Int64Var(&f.quota, "quota-gb", 1000, "`N` most that all logs may take together, GB")
+	fs.Int64Var(&f.own, "quota-user-gb", 0, "`N` most that the logs of one person may take, GB; 0 for no bound of their own")
 	fs.IntVar(&f.workers, "workers", max(1, runtime.NumCPU()-1), "`N` days computed at a time")
 	if err := parse(c, fs, args, serveHelp, serveExample); err != nil {
 		return err
@@ -60,43 +75,115 @@ func runServe(ctx context.Context, c *console, args []string) error {
 	}
 	defer st.Close()
 	opt := web.DefaultOptions()
-	opt.Workers, opt.Quota = f.workers, f.quota<<30
 	opt.Log = slog.New(slog.NewTextHandler(c.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
-	if opt.Token, err = startToken(f.data); err != nil {
+	if err := f.options(ctx, st, &opt); err != nil {
 		return err
 	}
+	server, err := web.New(st, opt)
+	if err != nil {
+		return &hinted{err, "see --base-map in tracemap serve --help"}
+	}
+	defer server.Close()
 	l, err := net.Listen("tcp", f.listen)
 	if err != nil {
 		return &hinted{err, "give another address with --listen, or port 0 for a free one"}
 	}
-	address := fmt.Sprintf("http://%s/start?token=%s", l.Addr(), opt.Token)
-	c.print("Open this address in a browser on this machine; end with Ctrl-C.\n  " + address + "\n")
+	address := f.address(l.Addr(), &opt)
+	if opt.Accounts {
+		c.print("Open this address in a browser; end with Ctrl-C.\n  " + address + "\n")
+	} else {
+		c.print("Open this address in a browser on this machine; end with Ctrl-C.\n  " + address + "\n")
+	}
 	if f.browser {
 		if err := openBrowser(address); err != nil {
 			c.warn("the browser did not open: " + err.Error())
 		}
 	}
-	return web.New(st, opt).Serve(ctx, l)
+	return server.Serve(ctx, l)
 }
 
-// check refuses flags that make no sense. The page has no accounts, so it
-// answers this machine alone.
-func (f *serveFlags) check(files int) error {
+// local reports whether only this machine reaches the address, and whether the
+// address is one.
+func (f *serveFlags) local() (local bool, err error) {
 	host, _, err := net.SplitHostPort(f.listen)
 	ip := net.ParseIP(host)
+	return host == "localhost" || ip != nil && ip.IsLoopback(), err
+}
+
+// check refuses flags that make no sense.
+func (f *serveFlags) check(files int) error {
+	local, err := f.local()
 	switch {
 	case files > 0:
 		return &usageError{"serve takes no files", "upload them in the page, or use tracemap convert"}
 	case err != nil:
 		return &usageError{fmt.Sprintf("--listen %q is no address with a port", f.listen), "write --listen 127.0.0.1:8471, say"}
-	case host != "localhost" && (ip == nil || !ip.IsLoopback()):
-		return &usageError{fmt.Sprintf("--listen %s would be open to other machines, and the page has no accounts", f.listen), "listen on 127.0.0.1"}
+	case (f.cert == "") != (f.key == ""):
+		return &usageError{"--tls-cert and --tls-key belong together", "give both files"}
+	case f.proxy != "" && (!local || f.cert != ""):
+		return &usageError{"--proxy-host is for a proxy on this machine that ends TLS itself", "listen on 127.0.0.1 and leave --tls-cert to the proxy"}
+	case !local && f.cert == "":
+		return &usageError{fmt.Sprintf("--listen %s would send passwords and logs over the network in the clear", f.listen), "give --tls-cert and --tls-key, or listen on 127.0.0.1 behind a proxy with --proxy-host"}
 	case f.data == "":
 		return &usageError{"the data folder has an empty name", "write --data DIR"}
-	case f.workers < 1 || f.quota < 1:
-		return &usageError{"--workers and --quota-gb must be at least 1", "leave them out for what is usual"}
+	case f.workers < 1 || f.quota < 1 || f.own < 0:
+		return &usageError{"--workers and --quota-gb must be at least 1, --quota-user-gb at least 0", "leave them out for what is usual"}
 	}
 	return nil
+}
+
+// options sets what the flags and the folder say. A folder with accounts asks
+// for them everywhere; one without is for this machine alone.
+func (f *serveFlags) options(ctx context.Context, st *store.Store, opt *web.Options) error {
+	list, err := st.Accounts(ctx)
+	if err != nil {
+		return err
+	}
+	opt.Workers, opt.Quota, opt.QuotaOwn, opt.BaseMap = f.workers, f.quota<<30, f.own<<30, f.base
+	opt.Accounts, opt.Proxied, opt.Secure = len(list) > 0, f.proxy != "", f.proxy != "" || f.cert != ""
+	opt.Hosts = f.hosts
+	local, err := f.local()
+	if err != nil {
+		return err
+	}
+	if !opt.Accounts && (!local || f.proxy != "") {
+		return &hinted{fmt.Errorf("other machines would reach a page without accounts: %s has none", f.data), fmt.Sprintf("tracemap account add NAME --role administrator --data %s", f.data)}
+	}
+	if f.proxy != "" {
+		opt.Hosts = append(opt.Hosts, f.proxy)
+	}
+	if f.cert != "" {
+		files, err := loadTLS(f.cert, f.key)
+		if err != nil {
+			return err
+		}
+		opt.TLS, opt.Hosts = files.config(), append(opt.Hosts, files.names()...)
+	}
+	if !local && len(opt.Hosts) == 0 {
+		return &usageError{"the certificate names no host by which the page could be asked for", "give it with --host NAME"}
+	}
+	if !opt.Accounts {
+		opt.Token, err = startToken(f.data)
+	}
+	return err
+}
+
+// address is what people open.
+func (f *serveFlags) address(at net.Addr, opt *web.Options) string {
+	scheme, host := "http", at.String()
+	if opt.TLS != nil {
+		scheme = "https"
+		if _, port, err := net.SplitHostPort(host); err == nil && len(opt.Hosts) > 0 {
+			host = net.JoinHostPort(opt.Hosts[0], port)
+		}
+	}
+	switch {
+	case f.proxy != "":
+		return "https://" + f.proxy + "/"
+	case opt.Accounts:
+		return scheme + "://" + host + "/"
+	}
+	return fmt.Sprintf("%s://%s/start?token=%s", scheme, host, opt.Token)
 }
 
 // startToken gives the secret of the start address. It stays with the folder, so

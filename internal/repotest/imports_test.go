@@ -18,6 +18,7 @@ var order = []string{
 	"flags",
 	"grade",
 	"internal/svg",
+	"internal/tiles",
 	"geodesy/plane",
 	"geodesy",
 	"internal/geofile",
@@ -77,7 +78,7 @@ var exempt = map[[2]string]string{
 // that leaving one touches one place.
 var outside = map[string][]string{
 	"github.com/adrianmo/go-nmea":          {"nmea"},
-	"github.com/ncruces/go-sqlite3":        {"export", "internal/geofile", "internal/store"},
+	"github.com/ncruces/go-sqlite3":        {"export", "internal/geofile", "internal/store", "internal/tiles"},
 	"github.com/paulmach/orb":              {"export"},
 	"github.com/pelletier/go-toml/v2":      {"readings"},
 	"github.com/peterstace/simplefeatures": {"export", "internal/geofile"},

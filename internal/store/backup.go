@@ -19,7 +19,7 @@ import (
 // is safe beside it, which is all that happens within the database.
 func OpenBeside(ctx context.Context, dir string, now func() time.Time) (*Store, error) {
 	if _, err := os.Stat(filepath.Join(dir, "tracemap.sqlite")); err != nil {
-		return nil, fmt.Errorf("%s is no data folder of tracemap serve: %w", dir, err)
+		return nil, fmt.Errorf("%s is no data folder of tracemap serve: tracemap.sqlite: %w", dir, fs.ErrNotExist)
 	}
 	s, err := Open(ctx, dir, now) // where nobody serves it, this brings it to the present form
 	if err == nil {
