@@ -95,12 +95,12 @@ func (p *shapedPart) markReadings(ps []Placed, out *Part) {
 		r.Station, r.Offset = f.station[m], f.offset[m]
 		r.Used = !s.out
 		n := f.normal[m]
-		r.Radius = math.Sqrt(s.white + sq(s.shared) + max(s.slow[0], s.slow[1]) + sq(s.shift.Dot(n)))
+		r.Radius = math.Sqrt(s.white + sq(s.shared) + s.unrest + max(s.slow[0], s.slow[1]) + sq(s.shift.Dot(n)))
 		if r.Used {
 			out.Readings++
 			continue
 		}
-		e := p.evidenceFor(ps, m, f.offset[m], math.Sqrt(s.local))
+		e := p.evidenceFor(ps, m, f.offset[m], math.Sqrt(s.local+s.unrest))
 		if math.Abs(e.depth) > 2*e.sigmaDepth || math.Abs(e.current) > 2*e.sigmaCurr {
 			r.Flags |= flags.NeighbourLock
 		} else {

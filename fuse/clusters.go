@@ -36,14 +36,20 @@ func (p *shapedPart) tryWithout(ps []Placed, sc *scales) {
 		if !other.fitOnce(ps, samples, sc) {
 			continue
 		}
-		lead := other.explains(ps, cluster) - p.explains(ps, cluster)
-		if lead > 0 {
-			*p, *other = *other, *p
-			lead = -lead
-		}
-		if odds := math.Exp(lead / rivalTemper); odds > leastRival {
-			p.rivals = append(p.rivals, rival{other, odds / (1 + odds)})
-		}
+		p.compete(other, other.explains(ps, cluster)-p.explains(ps, cluster))
+	}
+}
+
+// compete keeps the better of two shapes, by the lead of the other in
+// log-likelihood, and the worse as a rival if it is not much worse.
+func (p *shapedPart) compete(other *shapedPart, lead float64) {
+	if lead > 0 {
+		other.rivals = append(other.rivals, p.rivals...)
+		*p, *other = *other, *p
+		lead = -lead
+	}
+	if odds := math.Exp(lead / rivalTemper); odds > leastRival {
+		p.rivals = append(p.rivals, rival{other, odds / (1 + odds)})
 	}
 }
 
@@ -134,12 +140,12 @@ func (p *shapedPart) explains(ps []Placed, cluster []int) float64 {
 	for k := range f.stretches {
 		params += f.stretches[k].params()
 	}
-	l := -0.5*(f.gls.q+priceParam*float64(params)) - p.current.price()
+	l := -0.5*(f.gls.q+priceParam*float64(params)+unrestPrice(f.samples)) - p.current.price()
 	// Readings that lock on the same line in a row are one event: the first pays
 	// for it, and each next one for how it differs.
 	odds, lastPlace := lockOdds, 0.0
 	for _, m := range cluster {
-		e := p.evidenceFor(ps, m, f.offset[m], math.Sqrt(f.samples[m].local))
+		e := p.evidenceFor(ps, m, f.offset[m], math.Sqrt(f.samples[m].local+f.samples[m].unrest))
 		sd, sc := e.tolerances()
 		if !f.samples[m].out {
 			l += normal(e.depth, sd) + normal(e.current, sc)

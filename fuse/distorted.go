@@ -21,18 +21,21 @@ func (p *shapedPart) widenDistorted(ps []Placed, v []Vertex) {
 	half := distortedWindow / 2
 	for k := half; k+half < len(f.used); k++ {
 		var z, e2 float64
-		apart := 0
+		apart, unrest := 0, 0
 		for _, m := range f.used[k-half : k+half+1] {
 			s := &f.samples[m]
-			z += sq(f.offset[m]) / (s.white + sq(s.shared) + sq(s.across(f.normal[m])))
+			z += sq(f.offset[m]) / (s.white + sq(s.shared) + s.unrest + sq(s.across(f.normal[m])))
 			e2 += sq(f.offset[m])
 			if ps[s.i].Flags.Has(flags.PeakNullApart) {
 				apart++
 			}
+			if s.unrest > 0 {
+				unrest++
+			}
 		}
 		from, to := f.station[f.used[k-half]], f.station[f.used[k+half]]
 		excess := z/distortedWindow > distortedExcess
-		if !excess && apart <= half {
+		if !excess && apart <= half && unrest <= half {
 			continue
 		}
 		for i := range v {

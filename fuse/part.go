@@ -60,6 +60,7 @@ func shape(ps []Placed, path []int, sc *scales) *shapedPart {
 		return nil
 	}
 	p.tryWithout(ps, sc)
+	p.tryUnrest(ps, sc)
 	if p.fit.chooseWander() != nil {
 		return nil
 	}
@@ -70,7 +71,13 @@ func shape(ps []Placed, path []int, sc *scales) *shapedPart {
 
 // fitOnce fits shape and profiles to the samples as they stand.
 func (p *shapedPart) fitOnce(ps []Placed, samples []sample, sc *scales) bool {
-	if p.fit = fitShape(samples); p.fit == nil {
+	p.fit = fitShape(samples)
+	return p.complete(ps, sc)
+}
+
+// complete lays stations and profiles along the shape, if there is one.
+func (p *shapedPart) complete(ps []Placed, sc *scales) bool {
+	if p.fit == nil {
 		return false
 	}
 	p.join()
@@ -78,12 +85,23 @@ func (p *shapedPart) fitOnce(ps []Placed, samples []sample, sc *scales) bool {
 	return true
 }
 
+// fitShape finds the shape of samples of which nothing is known but their σ.
 func fitShape(samples []sample) *partFit {
+	for m := range samples {
+		samples[m].unrest = 0
+	}
+	return fitShapeWith(samples)
+}
+
+// fitShapeWith finds the shape of samples of which unrest may be known.
+func fitShapeWith(samples []sample) *partFit {
 	obs := make([]observed, len(samples))
 	for m := range samples {
 		obs[m] = observed{at: samples[m].at, weight: samples[m].weight()}
 	}
-	sts := stretches(samples, segment(obs))
+	spans := segment(obs)
+	spreadUnrest(samples, spans)
+	sts := stretches(samples, spans)
 	sts = simplifyShape(samples, sts)
 	f := &partFit{samples: samples, stretches: sts, wander: noise.Wander}
 	if f.solve() != nil {
@@ -335,7 +353,7 @@ func (f *partFit) leaveOneOut() (diff, sigma []float64) {
 		sm := &f.samples[m]
 		if sm.out {
 			diff[m] = f.offset[m]
-			sigma[m] = math.Sqrt(sm.local + sq(f.sigmaAcross(f.on[m], f.local[m])))
+			sigma[m] = math.Sqrt(sm.local + sm.unrest + sq(f.sigmaAcross(f.on[m], f.local[m])))
 		}
 	}
 	return diff, sigma

@@ -117,7 +117,7 @@ func (f *partFit) move(from []chain, share float64) float64 {
 func (f *partFit) misfit() float64 {
 	var s float64
 	for _, m := range f.used {
-		s += sq(f.offset[m]) / f.samples[m].local
+		s += sq(f.offset[m]) / (f.samples[m].local + f.samples[m].unrest)
 	}
 	return s
 }
@@ -158,7 +158,7 @@ func (f *partFit) covariance() (*covariance, error) {
 			v += sq(f.wander) * wanderKernel(f.local[ma]-f.local[mb])
 		}
 		if a == b {
-			v += sa.white
+			v += sa.independent()
 		}
 		return v
 	})

@@ -21,6 +21,7 @@ type sample struct {
 	tau     float64  // s, correlation time of the slow error
 	shift   plane.Pt // where the reading goes if the clock is off by one of its σ, m
 	local   float64  // variance for finding the shape: what differs between near readings, m²
+	unrest  float64  // variance beside all these where readings scatter more than they should, m²
 	out     bool     // set aside by the robust steps
 	quality nmea.Quality
 }
@@ -30,7 +31,7 @@ func (s *sample) weight() float64 {
 	if s.out {
 		return 0
 	}
-	return 1 / s.local
+	return 1 / (s.local + s.unrest)
 }
 
 // scales multiply the prior σ of each kind of error; 1 is the table.
@@ -105,12 +106,21 @@ func (s *sample) across(n plane.Pt) float64 {
 // covariance of two samples' errors across the line, whose normals there are
 // na, nb and whose stations along the part are sa, sb; without what is white.
 func (a *sample) covariance(b *sample, na, nb plane.Pt, sa, sb float64) float64 {
-	return a.sharedWith(b, sa, sb) + a.slowWith(b, na, nb) + a.shift.Dot(na)*b.shift.Dot(nb)
+	return a.sharedWith(b, sa, sb) + a.unrestWith(b, sa, sb) + a.slowWith(b, na, nb) + a.shift.Dot(na)*b.shift.Dot(nb)
 }
+
+// independent is the variance of what no other sample shares, m².
+func (s *sample) independent() float64 { return s.white + (1-noise.PinShared)*s.unrest }
 
 // sharedWith is the covariance of pin-pointing, by the way between the stations.
 func (a *sample) sharedWith(b *sample, sa, sb float64) float64 {
 	return a.shared * b.shared * math.Exp(-math.Abs(sa-sb)/noise.PinLength)
+}
+
+// unrestWith is the covariance of unrest, which most often is a distorted field:
+// neighbours share as much of it as of the pin-pointing.
+func (a *sample) unrestWith(b *sample, sa, sb float64) float64 {
+	return noise.PinShared * math.Sqrt(a.unrest*b.unrest) * math.Exp(-math.Abs(sa-sb)/noise.PinLength)
 }
 
 // slowWith is the covariance of the slow GNSS error, by the time between.

@@ -102,14 +102,14 @@ func scalable(p *shapedPart) *scaledPart {
 		ma := used[a]
 		sa := &f.samples[ma]
 		s.y[a], s.quality[a] = f.offset[ma], sa.quality
-		s.quick[a], s.white[a] = sa.quick, sa.white-sa.quick
+		s.quick[a], s.white[a] = sa.independent()-(sa.white-sa.quick), sa.white-sa.quick
 		for b := range a + 1 {
 			mb := used[b]
 			sb := &f.samples[mb]
 			na, nb := f.normal[ma], f.normal[mb]
 			s.shared.row(a)[b] = sa.sharedWith(sb, f.station[ma], f.station[mb])
 			s.gnss.row(a)[b] = sa.slowWith(sb, na, nb)
-			rest := sa.shift.Dot(na) * sb.shift.Dot(nb)
+			rest := sa.unrestWith(sb, f.station[ma], f.station[mb]) + sa.shift.Dot(na)*sb.shift.Dot(nb)
 			if f.on[ma] == f.on[mb] {
 				rest += sq(f.wander) * wanderKernel(f.local[ma]-f.local[mb])
 			}

@@ -16,6 +16,7 @@ type observed struct {
 type span struct {
 	first, last int // indices into the path, inclusive
 	curvature   float64
+	ratio       float64 // of the variance of its points to what they have; 1, or that of unrest
 }
 
 // Prices of a further element, in units of χ², beside that of the points: what
@@ -40,7 +41,7 @@ func segment(path []observed) []span {
 	price := priceSpan + 2*math.Log(float64(n))
 	best := make([]float64, n+1) // best[j]: cost of the first j points
 	prev := make([]int, n+1)
-	bend := make([]float64, n+1)
+	chosen := make([]fitted, n+1)
 	best[0] = -price
 	var live []*sums
 	for j := 1; j <= n; j++ {
@@ -48,9 +49,9 @@ func segment(path []observed) []span {
 		best[j] = math.Inf(1)
 		for _, s := range live {
 			s.add(&path[j-1])
-			s.cost, s.bend = s.fit()
-			if c := best[s.from] + s.cost + price; c < best[j] {
-				best[j], prev[j], bend[j] = c, s.from, s.bend
+			f := s.fit()
+			if c := best[s.from] + f.cost + price; c < best[j] {
+				best[j], prev[j], chosen[j] = c, s.from, f
 			}
 		}
 		kept := live[:0]
@@ -63,7 +64,7 @@ func segment(path []observed) []span {
 	}
 	var out []span
 	for j := n; j > 0; j = prev[j] {
-		out = append(out, span{first: prev[j], last: j - 1, curvature: bend[j]})
+		out = append(out, span{first: prev[j], last: j - 1, curvature: chosen[j].curvature, ratio: chosen[j].ratio})
 	}
 	for a, b := 0, len(out)-1; a < b; a, b = a+1, b-1 {
 		out[a], out[b] = out[b], out[a]
@@ -75,13 +76,17 @@ func segment(path []observed) []span {
 type sums struct {
 	from                int
 	origin              plane.Pt
-	n                   int
+	n, weighted         int // points, and those that take part
 	w, x, y, xx, xy, yy float64
 	z, xz, yz, zz       float64 // z = x² + y²
 	last                plane.Pt
 	length              float64
-	cost, bend          float64
 	floor               float64 // no fit of a longer run can cost less
+}
+
+// fitted is what a run costs at the least, and as what.
+type fitted struct {
+	cost, curvature, ratio float64
 }
 
 func (s *sums) add(o *observed) {
@@ -94,6 +99,7 @@ func (s *sums) add(o *observed) {
 	if o.weight == 0 {
 		return
 	}
+	s.weighted++
 	w, x, y := o.weight, p.E, p.N
 	z := x*x + y*y
 	s.w += w
@@ -109,29 +115,41 @@ func (s *sums) add(o *observed) {
 }
 
 // fit gives the least cost of the run: its weighted squared distances from the
-// best straight, or from the best arc plus the arc's price.
-func (s *sums) fit() (cost, curvature float64) {
+// best straight, or from the best arc plus the arc's price, or as unrest about
+// either.
+func (s *sums) fit() fitted {
 	if s.w == 0 {
-		return 0, 0
+		return fitted{ratio: 1}
 	}
 	mx, my := s.x/s.w, s.y/s.w
 	cxx, cxy, cyy := s.xx-s.w*mx*mx, s.xy-s.w*mx*my, s.yy-s.w*my*my
 	half := (cxx + cyy) / 2
-	straight := max(half-math.Hypot((cxx-cyy)/2, cxy), 0)
-	s.floor = straight
-	if straight < priceArc {
-		return straight, 0
+	best := fitted{cost: max(half-math.Hypot((cxx-cyy)/2, cxy), 0), ratio: 1}
+	s.floor = best.cost
+	if best.cost < priceArc {
+		return best
 	}
 	if s.n < arcPoints {
 		s.floor = 0 // with more points it may be an arc
-		return straight, 0
+		return best
 	}
 	chi, k, ok := s.taubin(mx, my)
 	s.floor = min(s.floor, chi/2) // half: Taubin's circle is not quite the nearest one
-	if ok && chi+priceArc < straight {
-		return chi + priceArc, k
+	if ok && chi+priceArc < best.cost {
+		best.cost, best.curvature = chi+priceArc, k
 	}
-	return straight, 0
+	return s.orUnrest(best)
+}
+
+// orUnrest is the fit with the variance that its own points tell, if that costs
+// less.
+func (s *sums) orUnrest(f fitted) fitted {
+	n := float64(max(s.weighted, unrestPoints))
+	s.floor = min(s.floor, n*(1+math.Log(max(s.floor/n, leastUnrest)))+priceUnrest)
+	if c := unrestCost(s.weighted, float64(s.weighted)/s.w, f.cost); c < f.cost {
+		return fitted{cost: c, curvature: f.curvature, ratio: f.cost / float64(s.weighted)}
+	}
+	return f
 }
 
 // mostTurn, radians, is how much an arc may turn from one reading to the next:

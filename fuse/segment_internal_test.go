@@ -93,8 +93,7 @@ func costOf(path []observed) float64 {
 	for k := range path {
 		s.add(&path[k])
 	}
-	c, _ := s.fit()
-	return c
+	return s.fit().cost
 }
 
 // The division is the best of all divisions: against every one of them, on paths

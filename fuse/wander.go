@@ -62,13 +62,13 @@ func (f *partFit) acrossAt(k int, s float64) (u, sigma float64) {
 	return dot(kv, f.gls.cr), math.Sqrt(v + noise.SharedKept*f.sharedNear(k, s))
 }
 
-// sharedNear is the variance of the pin-pointing that readings share, at the
+// sharedNear is the variance of pin-pointing and unrest that readings share, at the
 // sample nearest to a local station of stretch k, m².
 func (f *partFit) sharedNear(k int, s float64) float64 {
 	best, v := math.Inf(1), 0.0
 	for m := f.stretches[k].first; m <= f.stretches[k].last; m++ {
 		if d := math.Abs(f.local[m] - s); d < best && !f.samples[m].out {
-			best, v = d, sq(f.samples[m].shared)
+			best, v = d, sq(f.samples[m].shared)+noise.PinShared*f.samples[m].unrest
 		}
 	}
 	return v
