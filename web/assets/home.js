@@ -12,10 +12,11 @@ export async function home(main, session) {
   const input = el('input', { type: 'file', multiple: true, id: 'choose', class: 'away', onchange: () => { add(input.files); input.value = ''; } });
   const drop = el('section', { class: 'drop', 'aria-labelledby': 'bring' },
     el('h1', { id: 'bring' }, t('home_title')), el('p', {}, t('home_lead')), input, el('label', { for: 'choose', class: 'button main' }, t('choose')));
+  if (!session.rights.upload) fill(drop, el('h1', { id: 'bring' }, t('kept_days')), el('p', {}, t('see_only')));
   fill(main, el('div', { class: 'page' }, drop, list, found, kept));
 
   const over = e => { e.preventDefault(); drop.classList.toggle('aim', e.type === 'dragover'); if (e.type === 'drop') add(e.dataTransfer.files); };
-  for (const kind of ['dragover', 'dragleave', 'drop']) main.addEventListener(kind, over);
+  if (session.rights.upload) for (const kind of ['dragover', 'dragleave', 'drop']) main.addEventListener(kind, over);
 
   function add(chosen) {
     for (const file of chosen) files.set(`${file.name}/${file.size}/${file.lastModified}`, { file, state: t('queued'), share: 0 });
