@@ -15,6 +15,11 @@ const gate = 32.0
 // maxDoubt is how long, s, fixes are set aside before the track follows them.
 const maxDoubt = 3.0
 
+const (
+	firstSpeed = 2.0  // m/s, one σ of what nobody has seen yet: a person
+	leastQuick = 1e-6 // m², of a fix's quick error
+)
+
 // filtered is a fix after the forward pass: position and velocity of three axes
 // with one covariance (pp, pv, vv) between position and velocity of an axis.
 type filtered struct {
@@ -116,11 +121,11 @@ func (tr *Track) goOn(raw []fix, before *filtered, t float64, doubted []int, f *
 // the epoch's own total error, so that a bad DOP counts less.
 func (tr *Track) quickVar(f *fix) float64 {
 	q := tr.Quick[f.quality]
-	return max(q*q, 1e-6)
+	return max(q*q, leastQuick)
 }
 
 func start(f *fix, r float64) filtered {
-	return filtered{p: [3]float64{f.at.E, f.at.N, f.h}, pp: r, vv: 4} // 2 m/s: a person
+	return filtered{p: [3]float64{f.at.E, f.at.N, f.h}, pp: r, vv: firstSpeed * firstSpeed}
 }
 
 func predict(s *filtered, h, q float64) filtered {

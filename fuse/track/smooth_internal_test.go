@@ -79,9 +79,6 @@ func smoothed(raw []fix, accel, r float64) *Track {
 	return tr
 }
 
-// firstSpeed, m/s, is the σ of the walker's velocity before the first fix.
-var firstSpeed = math.Sqrt(start(&fix{}, 1).vv)
-
 // dense solves the smoother's model as one weighted least-squares problem: the
 // unknowns are position and velocity at every fix, and every fix, every step and
 // the first velocity are an equation. It gives positions, velocities and the
@@ -359,7 +356,7 @@ func TestSmootherExtremes(t *testing.T) {
 }
 
 // Between two fixes the path is that of the model: an instant without a fix, put
-// in between, is smoothed to the same place.
+// in between, is smoothed to the same place, and is as well known.
 func TestBetweenIsTheModel(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 6))
@@ -391,10 +388,7 @@ func TestBetweenIsTheModel(t *testing.T) {
 		if d := math.Hypot(got.At.E-east.AtVec(k), got.At.N-north.AtVec(k)); d > 1e-6 {
 			t.Fatalf("at %v of the way: off by %g m", u, d)
 		}
-		// The variance is that of the fixes on both sides and what the walker may do
-		// in between, without what their velocities' errors add: for sparse fixes it
-		// comes to a fifth of the model's at the least, for dense ones to all of it.
-		if ratio := got.QuickVar / cov.At(k, k); ratio < 0.15 || ratio > 2 {
+		if ratio := got.QuickVar / cov.At(k, k); math.Abs(ratio-1) > 0.01 {
 			t.Fatalf("at %v of %v s: variance %g, the model has %g", u, raw[k].t-raw[k-1].t, got.QuickVar, cov.At(k, k))
 		}
 	})

@@ -172,11 +172,15 @@ func (tr *Track) Span() (from, to float64) {
 
 // At gives the antenna at time t, s since Start. When there is no position the
 // flags say why and ok is false. Between two epochs the path is the cubic that
-// their smoothed positions and velocities fix, with the variance that the
-// walker's acceleration allows in between.
+// their smoothed positions and velocities fix, which is the model's own.
 func (tr *Track) At(t float64) (s State, ok bool) {
 	n := tr.nodes
-	return tr.behind(t, sort.Search(len(n), func(i int) bool { return n[i].t > t }))
+	k := sort.Search(len(n), func(i int) bool { return n[i].t > t })
+	s, between, ok := tr.behind(t, k)
+	if between {
+		s.QuickVar = tr.quickBetween(k, t)
+	}
+	return s, ok
 }
 
 // Sample gives the antenna's places at n times, from and every step after it, s;
@@ -194,7 +198,7 @@ func (tr *Track) Sample(from, step float64, n int) []plane.Pt {
 					k++
 				}
 				out[i] = plane.Pt{E: math.NaN(), N: math.NaN()}
-				if s, ok := tr.behind(t, k); ok {
+				if s, _, ok := tr.behind(t, k); ok {
 					out[i] = s.At
 				}
 			}
@@ -205,38 +209,39 @@ func (tr *Track) Sample(from, step float64, n int) []plane.Pt {
 }
 
 // behind gives the antenna at time t, which lies ahead of node k but not of the
-// one before.
-func (tr *Track) behind(t float64, k int) (s State, ok bool) {
+// one before, and whether it lies between two epochs of one chain; then its
+// QuickVar is still to be had.
+func (tr *Track) behind(t float64, k int) (s State, between, ok bool) {
 	n := tr.nodes
 	if t < n[0].t-0.5 || t > n[len(n)-1].t+0.5 {
-		return State{Flags: flags.OutsideLog}, false
+		return State{Flags: flags.OutsideLog}, false, false
 	}
 	switch {
 	case k == 0:
-		return tr.state(&n[0], t), true
+		return tr.state(&n[0], t), false, true
 	case k == len(n):
-		return tr.state(&n[k-1], t), true
+		return tr.state(&n[k-1], t), false, true
 	}
 	a, b := &n[k-1], &n[k]
 	h := b.t - a.t
 	if h > noise.MaxBridge {
 		// Right beside an epoch the position is still known.
 		if t-a.t <= 0.5 {
-			return tr.state(a, t), true
+			return tr.state(a, t), false, true
 		}
 		if b.t-t <= 0.5 {
-			return tr.state(b, t), true
+			return tr.state(b, t), false, true
 		}
-		return State{Flags: flags.InOutage}, false
+		return State{Flags: flags.InOutage}, false, false
 	}
 	if a.chain != b.chain {
 		near := a
 		if b.t-t < t-a.t {
 			near = b
 		}
-		return tr.state(near, t), true
+		return tr.state(near, t), false, true
 	}
-	return tr.between(a, b, (t-a.t)/h), true
+	return tr.between(a, b, (t-a.t)/h), true, true
 }
 
 // state carries a node over the short time to t with its own velocity.
@@ -267,16 +272,11 @@ func (tr *Track) between(a, b *node, u float64) State {
 	if u > 0.5 {
 		near = b
 	}
-	// Variance of an integrated Wiener process pinned at both ends in position
-	// and velocity: q·h³·u³(1−u)³/3.
-	free := u * (1 - u)
-	bridge := tr.Accel * h * h * h * free * free * free / 3
 	return State{
 		At:       at,
 		Velocity: vel,
 		H:        a.h*(1-u) + b.h*u,
 		SigmaH:   near.sigmaH,
-		QuickVar: a.quick*(1-u) + b.quick*u + bridge,
 		Slow:     tr.slow(near),
 		Quality:  near.quality,
 		Chain:    int(near.chain),
