@@ -70,9 +70,10 @@ const lengthText = m => m >= 1000 ? m / 1000 + ' km' : m >= 1 ? m + ' m' : Math.
 
 /**
  * Draws a view. pick(part, station) is called when somebody points at a line,
- * choose(reading) when at a reading, place(number) when at a place to revisit.
+ * look(reading) when at a reading, place(number) when at a place to revisit; while
+ * choosing() holds, toggle(reading, all between) is called instead.
  */
-export function drawMap(box, view, { pick, choose, place }) {
+export function drawMap(box, view, { pick, look, choosing, toggle, place }) {
   const map = L.map(box, { preferCanvas: true, zoomAnimation: false, fadeAnimation: false, attributionControl: false, maxZoom: 27, minZoom: 3, zoomSnap: 0.25, zoomDelta: 1, wheelPxPerZoomLevel: 90, renderer: L.canvas({ padding: 0.4, tolerance: 6 }) });
   const parts = view.lines.flatMap(line => line.parts.map(part => ({ line, part, look: view.looks[line.utility] })));
   const readings = view.readings.filter(r => r.at);
@@ -80,7 +81,9 @@ export function drawMap(box, view, { pick, choose, place }) {
   const fit = () => map.fitBounds(bounds, { paddingTopLeft: [30, 84], paddingBottomRight: [30, 56], maxZoom: 24, animate: false });
   fit();
   new Grid(view.origin).addTo(map);
-  const layers = { corridors: L.layerGroup().addTo(map), lines: L.layerGroup().addTo(map), dots: L.layerGroup().addTo(map), pins: L.layerGroup().addTo(map) };
+  map.createPane('under').style.zIndex = 350; // below the lines and their clicks
+  const beneath = { pane: 'under', renderer: L.canvas({ pane: 'under', padding: 0.4 }), color: css('--soft'), interactive: false };
+  const layers = { under: L.layerGroup().addTo(map), corridors: L.layerGroup().addTo(map), lines: L.layerGroup().addTo(map), dots: L.layerGroup().addTo(map), pins: L.layerGroup().addTo(map) };
   for (const p of parts) for (const polygon of p.part.corridor) L.polygon(polygon, { color: p.look.colour, weight: 1, fillOpacity: 0.3, interactive: false }).addTo(layers.corridors);
   for (const p of parts) {
     const vs = p.part.vertices, mid = vs[Math.floor(vs.length / 2)];
@@ -116,16 +119,17 @@ export function drawMap(box, view, { pick, choose, place }) {
     return [...key.values()];
   }
 
-  function dots() {
-    layers.dots.clearLayers();
-    for (const r of readings) {
-      const plain = r.used && !r.feature;
-      L.circleMarker(r.at, { radius: r.feature ? 6 : 3.5, color: plain || r.feature ? css('--ink') : css('--mark'), weight: plain ? 1.2 : 2, fillColor: css('--paper'), fillOpacity: plain ? 0.9 : 0.5, dashArray: plain || r.feature ? null : '2 2' })
-        .on('click', e => { L.DomEvent.stopPropagation(e); choose(r); }).addTo(layers.dots);
-    }
+  const marks = new Map();
+  const dotLook = (r, chosen) => {
+    const plain = r.used && !r.feature, hand = r.flags?.includes('set_aside_by_hand');
+    if (chosen) return { radius: 7, color: css('--ink'), weight: 2, fillColor: css('--mark'), fillOpacity: 1, dashArray: null };
+    return { radius: r.feature ? 6 : hand ? 5 : 3.5, color: plain || r.feature ? css('--ink') : css('--mark'), weight: plain ? 1.2 : 2, fillColor: css('--paper'), fillOpacity: plain ? 0.9 : 0.5, dashArray: plain || r.feature ? null : hand ? '1 3' : '2 2' };
+  };
+  for (const r of readings) {
+    marks.set(r, L.circleMarker(r.at, dotLook(r, false)).on('click', e => { L.DomEvent.stopPropagation(e); if (choosing()) toggle(r, e.originalEvent.shiftKey); else look(r); }).addTo(layers.dots));
   }
+  let lit = new Set();
   const cursor = L.circleMarker([0, 0], { radius: 9, color: css('--mark'), weight: 3, fillOpacity: 0, interactive: false });
-  dots();
 
   // Pointing at a line: the nearest one within a finger's width.
   let pending = false;
@@ -143,17 +147,31 @@ export function drawMap(box, view, { pick, choose, place }) {
     }
     if (best.p) pick(best.p.part, best.s);
   }
-  map.on('mousemove', e => { if (pending || e.originalEvent.buttons) return; pending = true; requestAnimationFrame(() => { pending = false; point(e, 14); }); });
-  map.on('click', e => point(e, 30));
+  map.on('mousemove', e => { if (pending || e.originalEvent.buttons || choosing()) return; pending = true; requestAnimationFrame(() => { pending = false; point(e, 14); }); });
+  map.on('click', e => { if (!choosing()) point(e, 30); });
 
   const far = () => box.classList.toggle('far', map.getZoom() < 20.25);
   map.on('zoomend', far);
   far();
-  const resize = new ResizeObserver(() => map.invalidateSize({ animate: false, pan: false }));
+  const resize = new ResizeObserver(() => map.invalidateSize({ animate: false, pan: true }));
   resize.observe(box);
 
   return {
     map, fit, colour,
+    /** Shows which readings are chosen. */
+    chosen(set) {
+      for (const r of lit) if (!set.has(r)) marks.get(r)?.setStyle(dotLook(r, false)).setRadius(dotLook(r, false).radius);
+      for (const r of set) if (!lit.has(r)) marks.get(r)?.setStyle(dotLook(r, true)).setRadius(7).bringToFront();
+      lit = new Set(set);
+    },
+    /** Lays the lines of another view grey under this one; nothing for null. */
+    under(old) {
+      layers.under.clearLayers();
+      for (const line of old?.lines || []) for (const p of line.parts) {
+        for (const polygon of p.corridor) L.polygon(polygon, { ...beneath, weight: 1, fillOpacity: 0.15 }).addTo(layers.under);
+        L.polyline(p.vertices.map(v => v.at), { ...beneath, weight: 11, opacity: 0.5 }).addTo(layers.under);
+      }
+    },
     show(name, on) { if (on) layers[name].addTo(map); else layers[name].remove(); },
     mark(at, follow) { cursor.setLatLng(at).addTo(map).bringToFront(); if (follow && !map.getBounds().contains(at)) map.panTo(at, { animate: false }); },
     go(i) { pins.forEach((p, k) => p.getElement()?.classList.toggle('on', k === i)); map.setView(view.revisit[i].at, Math.max(map.getZoom(), 21), { animate: false }); },

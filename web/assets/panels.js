@@ -3,6 +3,7 @@ import { el, fill, say } from './dom.js';
 import { t } from './text.js';
 import { get, post } from './api.js';
 import uPlot from './vendor/uplot.js';
+import { mayNot, whyFields } from './correct.js';
 
 // What holds for the whole day is said once, in the summary.
 const dayWide = ['antenna_assumed', 'frame_assumed', 'date_assumed', 'clock_uncertain'];
@@ -52,10 +53,10 @@ export function clock(box, c) {
   const value = el('input', { type: 'number', step: '0.01', inputmode: 'decimal', 'aria-label': t('clock_given'), value: k.offset === null ? '' : k.offset.toFixed(2) });
   const set = c.settings.clock_offset || 'auto';
   mode.value = set === 'auto' || set === 'none' ? set : 'given';
-  const why = el('input', { required: true, maxlength: 500 });
+  const why = whyFields(c);
   fill(box, el('h2', {}, t('clock')), said.map(s => el('p', {}, s)), k.evidence.length > 1 && el('p', {}, el('small', {}, t('clock_picture'))), plot,
-    c.mayChange && el('form', { onsubmit: e => { e.preventDefault(); c.change({ ...c.settings, clock_offset: mode.value === 'given' ? value.value + 's' : mode.value }, why.value); } },
-      el('h3', {}, t('clock_set')), el('div', { class: 'fields' }, el('label', {}, t('clock'), mode), el('label', {}, t('clock_given'), value), el('label', {}, t('why'), why, el('small', {}, t('why_hint')))), el('button', { class: 'main' }, t('recompute'))));
+    !mayNot(c) && el('form', { onsubmit: e => { e.preventDefault(); c.change({ settings: { ...c.settings, clock_offset: mode.value === 'given' ? value.value + 's' : mode.value } }, why.value); } },
+      el('h3', {}, t('clock_set')), el('div', { class: 'fields' }, el('label', {}, t('clock'), mode), el('label', {}, t('clock_given'), value), why.fields), el('button', { class: 'main' }, t('recompute'))));
   if (k.evidence.length < 2) return;
   const ink = getComputedStyle(document.documentElement).getPropertyValue('--ink').trim(), font = '12px sans-serif', mark = getComputedStyle(document.documentElement).getPropertyValue('--mark').trim();
   const about = Math.max(20, 6 * (k.half ?? 0), k.runner_up !== null && Math.abs(k.runner_up - k.offset) < 600 ? 1.3 * Math.abs(k.runner_up - k.offset) : 0);
@@ -67,18 +68,40 @@ export function clock(box, c) {
 }
 
 export function rows(box, c) {
-  const all = c.view.readings;
-  let odd = false, most = 200, chosen = null;
+  const all = c.view.readings, may = !mayNot(c);
+  let odd = false, most = 200, chosen = null, near = null, last = null, made = [];
+  const tick = (list, k, e) => {
+    const r = list[k], on = e.target.checked, set = new Set(c.chosen);
+    const from = e.shiftKey && last !== null ? Math.min(last, k) : k, to = e.shiftKey && last !== null ? Math.max(last, k) : k;
+    for (const x of e.shiftKey ? list.slice(from, to + 1) : [r]) if (on) set.add(x); else set.delete(x);
+    last = k;
+    c.choose([...set]);
+  };
+  const state = r => [r.flags?.includes('set_aside_by_hand') ? t('by_hand') : !r.used && !r.feature && t('not_used'), ...remarks(r).filter(f => f !== 'set_aside_by_hand').map(f => f.replaceAll('_', ' '))].filter(Boolean).join(', ');
   const show = () => {
     const list = odd ? all.filter(r => remarks(r).length || !r.used) : all;
-    const body = el('tbody', {}, list.slice(0, most).map(r => el('tr', { tabindex: 0, 'aria-current': r === chosen ? 'true' : null, onclick: () => c.choose(r), onkeydown: e => { if (e.key === 'Enter' || e.key === ' ') { e.preventDefault(); c.choose(r); } } },
+    made = list.slice(0, most).map((r, k) => ({ r, row: el('tr', { tabindex: 0, 'aria-current': r === chosen ? 'true' : null, onclick: () => c.look(r), onkeydown: e => { if (e.target.tagName === 'TR' && (e.key === 'Enter' || e.key === ' ')) { e.preventDefault(); c.look(r); } } },
+      may && el('td', {}, el('input', { type: 'checkbox', checked: c.chosen.has(r), 'aria-label': `${t('choose_this')} ${t('row_where', { file: r.file, row: r.row })}`, onclick: e => { e.stopPropagation(); tick(list, k, e); } })),
       el('td', {}, r.file && t('row_where', { file: r.file, row: r.row }), el('small', {}, (r.time || '').slice(11, 19))), el('td', {}, r.feature || r.line || r.given || '–', el('small', {}, r.at ? (r.s === null ? '' : r.s.toFixed(1) + ' m') : t('unplaced'))),
-      el('td', { class: 'n' }, m2(r.depth)), el('td', {}, [!r.used && !r.feature && t('not_used'), ...remarks(r).map(f => f.replaceAll('_', ' '))].filter(Boolean).join(', ')))));
-    fill(box, el('label', {}, t('show'), el('select', { onchange: e => { odd = e.target.value === 'odd'; show(); } }, el('option', { value: 'all', selected: !odd }, t('all_rows')), el('option', { value: 'odd', selected: odd }, t('odd_rows')))),
-      el('table', {}, el('thead', {}, el('tr', {}, [t('rows'), t('line'), t('fitted'), t('by_flags')].map((h, i) => el('th', { scope: 'col', class: i === 2 ? 'n' : null }, i === 2 ? t('by_depth') : h)))), body),
+      el('td', { class: 'n' }, m2(r.depth)), el('td', {}, state(r), r.note && el('small', {}, r.note))) }));
+    fill(box, el('div', { class: 'links' }, el('label', {}, t('show'), el('select', { onchange: e => { odd = e.target.value === 'odd'; show(); } }, el('option', { value: 'all', selected: !odd }, t('all_rows')), el('option', { value: 'odd', selected: odd }, t('odd_rows')))),
+      may && el('button', { onclick: () => c.openTab('correct') }, `${t('correct')}: ${t('chosen_n', { n: c.chosen.size })}`)),
+      el('table', {}, el('thead', {}, el('tr', {}, [may && '', t('rows'), t('line'), t('by_depth'), t('by_flags')].filter(h => h !== false).map(h => h === '' ? el('td') : el('th', { scope: 'col', class: h === t('by_depth') ? 'n' : null }, h)))), el('tbody', {}, made.map(m => m.row))),
       list.length > most && el('button', { onclick: () => { most += 500; show(); } }, t('more_rows', { n: Math.min(500, list.length - most) })));
   };
   c.markRow = r => { chosen = r; const i = all.indexOf(r); if (i >= most) most = i + 50; odd = false; show(); box.querySelector('[aria-current=true]')?.scrollIntoView({ block: 'nearest' }); };
+  // The reading beside the mark, as somebody points along the line or the profile.
+  c.markNear = r => {
+    if (r === near) return;
+    near = r;
+    for (const m of made) m.row.classList.toggle('near', m.r === r);
+    made.find(m => m.r === r)?.row.scrollIntoView({ block: 'nearest' });
+  };
+  c.onChosen = () => {
+    for (const m of made) { const i = m.row.querySelector('input'); if (i) i.checked = c.chosen.has(m.r); }
+    const b = box.querySelector('.links button');
+    if (b) b.textContent = `${t('correct')}: ${t('chosen_n', { n: c.chosen.size })}`;
+  };
   show();
 }
 
@@ -109,12 +132,8 @@ export function history(box, c) {
   const s = { ...c.settings };
   const input = (key, name, props = {}) => el('label', {}, t(key), el('input', { value: s[name] ?? '', ...props, oninput: e => { const v = e.target.value.trim(); s[name] = v === '' ? undefined : props.type === 'number' ? +v : v; } }));
   const scheme = el('label', {}, t('scheme'), el('select', { onchange: e => { s.scheme = e.target.value; } }, c.session.schemes.map(x => el('option', { value: x, selected: x === (s.scheme || 'none') }, x))));
-  const why = el('input', { required: true, maxlength: 500 }), length = { type: 'number', step: '0.01', inputmode: 'decimal' };
-  const list = el('ol', { class: 'days' });
-  fill(box, el('h2', {}, t('settings')), c.mayChange && el('form', { onsubmit: e => { e.preventDefault(); c.change(s, why.value); } },
+  const why = whyFields(c), length = { type: 'number', step: '0.01', inputmode: 'decimal' };
+  fill(box, el('h2', {}, t('settings')), mayNot(c) ? el('p', { class: 'notice' }, mayNot(c)) : el('form', { onsubmit: e => { e.preventDefault(); c.change({ settings: s }, why.value); } },
     el('div', { class: 'fields' }, input('antenna', 'antenna_height_m', { ...length, min: 0 }), input('forward', 'antenna_forward_m', length), input('right', 'antenna_right_m', length), input('frame', 'frame'), input('gap', 'max_gap_m', { ...length, min: 0 }), scheme, input('zone', 'zone'),
-      input('job', 'job'), input('operator', 'operator'), input('instrument', 'instrument'), input('note', 'note'), el('label', {}, t('why'), why, el('small', {}, t('why_hint')))), el('button', { class: 'main' }, t('recompute'))),
-    el('h2', {}, t('revisions')), list);
-  get(`/days/${c.day.id}/revisions`).then(r => fill(list, r.revisions.map(v => el('li', {}, el('a', { href: `#/day/${v.day}/${v.number}` }, t('revision_n', { n: v.number })), v.number === c.revision.number && el('strong', {}, t('shown')),
-    el('small', {}, `${v.why} – ${v.created_by}, ${v.created.slice(0, 16).replace('T', ' ')} UTC`)))), e => say(e.message, true));
+      input('job', 'job'), input('operator', 'operator'), input('instrument', 'instrument'), input('note', 'note'), why.fields), el('button', { class: 'main' }, t('recompute'))));
 }

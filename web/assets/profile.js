@@ -15,8 +15,11 @@ export function valuesAt(part, s) {
   return { at: [mix(v => v.at[0]), mix(v => v.at[1])], half: mix(v => v.half), depth: mix(v => v.depth), depth95: mix(v => v.depth95), current: mix(v => v.current), fix: b.fix, flags: b.flags };
 }
 
-/** Draws a part into box; pick(station) is called when somebody points at it. */
-export function drawProfile(box, part, readings, pick) {
+/**
+ * Draws a part into box; pick(station) is called when somebody points at it. While
+ * choosing() holds, dragging calls span(from, to) instead of going nearer.
+ */
+export function drawProfile(box, part, readings, { pick, choosing, span }) {
   const on = readings.filter(r => r.line && r.s !== null);
   const xs = [...new Set([...part.vertices.map(v => v.s), ...on.map(r => r.s)])].sort((a, b) => a - b);
   const index = new Map(xs.map((x, i) => [x, i]));
@@ -29,7 +32,13 @@ export function drawProfile(box, part, readings, pick) {
   const axis = (label, more) => ({ label, labelSize: 16, labelGap: 0, font, labelFont: font, stroke: ink, grid: { stroke: rule, width: 0.5 }, ticks: { stroke: rule, width: 0.5 }, ...more });
   const sync = { key: 'station', setSeries: false };
   let silent = false;
-  const hooks = { setCursor: [u => { if (!silent && u.cursor.left >= 0 && u.cursor.event) pick(u.posToVal(u.cursor.left, 'x')); }] };
+  const setSelect = u => {
+    if (!choosing() || u.select.width < 2) return;
+    const from = u.posToVal(u.select.left, 'x'), to = u.posToVal(u.select.left + u.select.width, 'x');
+    u.setSelect({ left: 0, top: 0, width: 0, height: 0 }, false);
+    span(from, to);
+  };
+  const hooks = { setSelect: [setSelect], setCursor: [u => { if (!silent && u.cursor.left >= 0 && u.cursor.event) pick(u.posToVal(u.cursor.left, 'x')); }] };
   const plain = { legend: { show: false }, cursor: { y: false, sync, drag: { x: true, y: false }, points: { show: false } }, scales: { x: { time: false } } };
   // The band goes under the line, from each vertex's lower bound to its upper.
   const fillBand = u => {
@@ -52,8 +61,8 @@ export function drawProfile(box, part, readings, pick) {
     axes: [axis(null, { size: 6, labelSize: 0, values: () => [] }), axis(t('depth_axis'), { size: 44 })],
     series: [{}, { label: t('fitted'), stroke: band, width: 2, spanGaps: true, points: { show: false } },
       { label: 'low', stroke: band, width: 0.7, dash: [4, 3], spanGaps: true, points: { show: false } }, { label: 'high', stroke: band, width: 0.7, dash: [4, 3], spanGaps: true, points: { show: false } },
-      dot(t('read'), ink, css('--paper'), 6), dot(t('aside'), css('--mark'), 'transparent', 8)],
-  }, [xs, fitted, low, high, read, aside], box);
+      dot(t('read'), ink, css('--paper'), 6), dot(t('aside'), css('--mark'), 'transparent', 8), dot(t('chosen'), ink, css('--mark'), 10)],
+  }, [xs, fitted, low, high, read, aside, column([], r => r.depth)], box);
   const currentPlot = new uPlot({
     ...plain, width: box.clientWidth, height: half() - 6, hooks,
     scales: { x: { time: false }, y: { range: (u, a, b) => [0, Math.max(1, (b ?? 1) * 1.1)] } },
@@ -61,10 +70,17 @@ export function drawProfile(box, part, readings, pick) {
     series: [{}, { label: t('current'), stroke: band, width: 2, spanGaps: true, points: { show: false } }, dot(t('read'), ink, css('--paper'), 5)],
   }, [xs, current, currents], box);
   const plots = [depthPlot, currentPlot];
+  const dragging = () => plots.forEach(p => { p.cursor.drag.setScale = !choosing(); });
+  box.addEventListener('pointerdown', dragging, true);
   const resize = new ResizeObserver(() => plots.forEach((p, i) => p.setSize({ width: box.clientWidth, height: half() + (i ? -6 : 6) })));
   resize.observe(box);
   return {
     mark(s) { silent = true; for (const p of plots) p.setCursor({ left: p.valToPos(s, 'x'), top: 5 }); silent = false; },
-    close() { resize.disconnect(); plots.forEach(p => p.destroy()); },
+    chosen(set) {
+      const { min, max } = depthPlot.scales.x, old = min !== null && min !== undefined;
+      depthPlot.setData([xs, fitted, low, high, read, aside, column(on.filter(r => set.has(r)), r => r.depth)]);
+      if (old) depthPlot.setScale('x', { min, max });
+    },
+    close() { box.removeEventListener('pointerdown', dragging, true); resize.disconnect(); plots.forEach(p => p.destroy()); },
   };
 }

@@ -1,6 +1,10 @@
+import { dayWords } from './text-day.js';
+import { officeWords } from './text-office.js';
+
 // All words of the page, in one place, ready for translation. A value in braces
 // is put in by t(key, {name: value}).
 const words = {
+  ...dayWords, ...officeWords,
   days: 'Days', caution: 'Caution', home_title: 'Bring in a day',
   home_lead: 'Drop the receiver’s log and the locator’s readings here: any number of files, several days and crews at once. Names do not matter; each file is told by what is in it.',
   choose: 'Choose files', drop_here: 'Let go to add the files',
