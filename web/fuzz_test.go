@@ -92,7 +92,10 @@ func fuzzedServer(f *testing.F) http.Handler {
 	opt := web.DefaultOptions()
 	opt.Token, opt.MaxUpload, opt.MaxUnpacked, opt.Quota = token, 1<<20, 8<<20, 64<<20
 	opt.Log = slog.New(slog.DiscardHandler)
-	s := web.New(st, opt)
+	s, err := web.New(st, opt)
+	if err != nil {
+		f.Fatal(err)
+	}
 	handler := s.Handler()
 	ask := func(method, path string, body []byte) *httptest.ResponseRecorder {
 		req := httptest.NewRequest(method, "http://127.0.0.1"+path, bytes.NewReader(body))
