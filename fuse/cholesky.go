@@ -39,16 +39,9 @@ func (s *symmetric) factorize() (*triangle, error) {
 		ri := s.row(i)
 		for j := range i {
 			rj := s.row(j)
-			v := ri[j]
-			for k := range j {
-				v -= ri[k] * rj[k]
-			}
-			ri[j] = v / rj[j]
+			ri[j] = (ri[j] - dot(rj[:j], ri)) / rj[j]
 		}
-		v := ri[i]
-		for _, x := range ri[:i] {
-			v -= x * x
-		}
+		v := ri[i] - dot(ri[:i], ri)
 		if !(v > 0) {
 			return nil, errSingular
 		}
@@ -60,13 +53,7 @@ func (s *symmetric) factorize() (*triangle, error) {
 // solve turns b into C⁻¹b, in its place.
 func (t *triangle) solve(b []float64) {
 	t.half(b)
-	for i := t.n - 1; i >= 0; i-- {
-		ri := t.row(i)
-		b[i] /= ri[i]
-		for j, x := range ri[:i] {
-			b[j] -= x * b[i]
-		}
-	}
+	t.rest(b)
 }
 
 // half turns b into L⁻¹b, in its place: the dot product of two such is that of
@@ -78,11 +65,20 @@ func (t *triangle) half(b []float64) {
 	}
 	for i := from; i < t.n; i++ {
 		ri := t.row(i)
-		v := b[i]
-		for j, x := range ri[from:i] {
-			v -= x * b[from+j]
+		b[i] = (b[i] - dot(ri[from:i], b[from:])) / ri[i]
+	}
+}
+
+// rest turns b into L⁻ᵀb, in its place.
+func (t *triangle) rest(b []float64) {
+	for i := t.n - 1; i >= 0; i-- {
+		ri := t.row(i)
+		v := b[i] / ri[i]
+		b[i] = v
+		head := b[:i]
+		for j, x := range ri[:len(head)] {
+			head[j] -= x * v
 		}
-		b[i] = v / ri[i]
 	}
 }
 
@@ -95,21 +91,6 @@ func (t *triangle) logDet() float64 {
 	return 2 * l
 }
 
-// inverse gives C⁻¹.
-func (t *triangle) inverse() *symmetric {
-	out := newSymmetric(t.n)
-	e := make([]float64, t.n)
-	for j := range t.n {
-		clear(e)
-		e[j] = 1
-		t.solve(e)
-		for i := j; i < t.n; i++ {
-			out.row(i)[j] = e[i]
-		}
-	}
-	return out
-}
-
 // largestBlock is how many observations may have a covariance with one another.
 // Along a line so many readings reach a kilometre, far beyond any error that they
 // share; without the cut the cost would grow with the cube of a line's readings.
@@ -119,18 +100,16 @@ const largestBlock = 300
 // blocks: what lies in different blocks counts as independent.
 type covariance struct{ blocks []*triangle }
 
-// newCovariance fills the lower triangle from cov(i, j), j ≤ i, and factorizes.
-func newCovariance(n int, cov func(i, j int) float64) (*covariance, error) {
+// newCovariance fills the lower triangle row by row, and factorizes: row gives
+// the covariances of i with from and those that follow it.
+func newCovariance(n int, row func(i, from int, to []float64)) (*covariance, error) {
 	c := &covariance{}
 	count := (n + largestBlock - 1) / largestBlock
 	for k := range count {
 		from, to := k*n/count, (k+1)*n/count
 		s := newSymmetric(to - from)
 		for i := range s.n {
-			row := s.row(i)
-			for j := range row {
-				row[j] = cov(from+i, from+j)
-			}
+			row(from+i, from, s.row(i))
 		}
 		t, err := s.factorize()
 		if err != nil {
@@ -155,6 +134,9 @@ func (c *covariance) solve(b []float64) { c.each(b, (*triangle).solve) }
 // half turns b into L⁻¹b, in its place.
 func (c *covariance) half(b []float64) { c.each(b, (*triangle).half) }
 
+// rest turns b into L⁻ᵀb, in its place.
+func (c *covariance) rest(b []float64) { c.each(b, (*triangle).rest) }
+
 // logDet is ln|C|.
 func (c *covariance) logDet() float64 {
 	var l float64
@@ -164,22 +146,36 @@ func (c *covariance) logDet() float64 {
 	return l
 }
 
-// inverseDiagonal gives the diagonal of C⁻¹.
+// inverseDiagonal gives the diagonal of C⁻¹ = L⁻ᵀL⁻¹.
 func (c *covariance) inverseDiagonal() []float64 {
 	var out []float64
 	for _, t := range c.blocks {
-		inv := t.inverse()
+		e := make([]float64, t.n)
 		for i := range t.n {
-			out = append(out, inv.at(i, i))
+			clear(e)
+			e[i] = 1
+			t.half(e)
+			out = append(out, dot(e[i:], e[i:]))
 		}
 	}
 	return out
 }
 
+// dot is the scalar product of a and the first of b. Four sums at a time do not
+// wait for one another.
 func dot(a, b []float64) float64 {
-	var s float64
-	for k, x := range a {
-		s += x * b[k]
+	b = b[:len(a)]
+	var s0, s1, s2, s3 float64
+	k := 0
+	for ; k+4 <= len(a); k += 4 {
+		x, y := a[k:k+4:k+4], b[k:k+4:k+4]
+		s0 += x[0] * y[0]
+		s1 += x[1] * y[1]
+		s2 += x[2] * y[2]
+		s3 += x[3] * y[3]
 	}
-	return s
+	for ; k < len(a); k++ {
+		s0 += a[k] * b[k]
+	}
+	return (s0 + s1) + (s2 + s3)
 }

@@ -61,13 +61,17 @@ func (p *profile) solve(e profileNoise) error {
 		t := p.trend(p.station[a])
 		x[0][a], x[1][a] = t[0], t[1]
 	}
-	c, err := newCovariance(n, func(a, b int) float64 {
-		d := math.Abs(p.station[a] - p.station[b])
-		v := p.kernel(d) + (e.shared[a]*e.shared[b]+e.bend[a]*e.bend[b])*math.Exp(-d/e.length) + e.common[a]*e.common[b]
-		if a == b {
-			v += e.white[a]
+	near, far := make([]float64, n), make([]float64, n)
+	for a, s := range p.station {
+		near[a], far[a] = s/e.length, s*(math.Sqrt(3)/p.reach)
+	}
+	shared, own := newDecay(near), newDecay(far)
+	c, err := newCovariance(n, func(a, from int, to []float64) {
+		for k := range to {
+			b := from + k
+			to[k] = sq(p.amp)*own.matern(a, b) + (e.shared[a]*e.shared[b]+e.bend[a]*e.bend[b])*shared.of(a, b) + e.common[a]*e.common[b]
 		}
-		return v
+		to[a-from] += e.white[a]
 	})
 	if err != nil {
 		return err

@@ -122,30 +122,36 @@ func (d *locating) shapeAll(sc scales) ([]*shapedPart, error) {
 		runs = append(runs, r...)
 	}
 	out := make([]*shapedPart, len(runs))
-	var next atomic.Int64
 	var told sync.Mutex
+	sideBySide(len(runs), func(k int) {
+		if d.ctx.Err() != nil {
+			return
+		}
+		if run := runs[k]; len(run) >= 2 && extent(d.ps, run) > onePlace {
+			out[k] = shape(d.ps, run, &sc)
+		}
+		if d.opt.Progress != nil {
+			told.Lock()
+			d.done++
+			d.opt.Progress(d.done, max(d.done, 2*len(runs)))
+			told.Unlock()
+		}
+	})
+	return out, d.ctx.Err()
+}
+
+// sideBySide calls f with 0 … n−1, as many at a time as there are processors.
+func sideBySide(n int, f func(k int)) {
+	var next atomic.Int64
 	var wait sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(runs)) {
+	for range min(runtime.GOMAXPROCS(0), n) {
 		wait.Go(func() {
-			for d.ctx.Err() == nil {
-				k := int(next.Add(1)) - 1
-				if k >= len(runs) {
-					return
-				}
-				if run := runs[k]; len(run) >= 2 && extent(d.ps, run) > onePlace {
-					out[k] = shape(d.ps, run, &sc)
-				}
-				if d.opt.Progress != nil {
-					told.Lock()
-					d.done++
-					d.opt.Progress(d.done, max(d.done, 2*len(runs)))
-					told.Unlock()
-				}
+			for k := int(next.Add(1)) - 1; k < n; k = int(next.Add(1)) - 1 {
+				f(k)
 			}
 		})
 	}
 	wait.Wait()
-	return out, d.ctx.Err()
 }
 
 // line assembles group k from its shaped parts, the first of those given.

@@ -10,13 +10,14 @@ import (
 // (Aitken, Proc. Roy. Soc. Edinburgh 55, 1935.)
 type glsFit struct {
 	beta []float64
-	cov  *symmetric // of β̂
+	// normal is the triangle of XᵀC⁻¹X + P, whose inverse is the covariance of β̂.
+	normal *triangle
 	// q is (y−Xβ̂)ᵀC⁻¹(y−Xβ̂): χ² with n−p degrees of freedom under the model.
 	q float64
 	// logDet is ln|C| + ln|XᵀC⁻¹X|, for the restricted likelihood.
 	logDet float64
 	c      *covariance
-	cx     [][]float64 // C⁻¹X, a column a parameter
+	hx     [][]float64 // L⁻¹X with LLᵀ = C, a column a parameter
 	cr     []float64   // C⁻¹(y − Xβ̂)
 }
 
@@ -24,53 +25,46 @@ type glsFit struct {
 // zero-mean prior for each parameter. Cost n²p within a block of C.
 func solveGLS(y []float64, x [][]float64, c *covariance, prior []float64) (*glsFit, error) {
 	p := len(x)
-	f := &glsFit{c: c, cx: make([][]float64, p), beta: make([]float64, p)}
+	f := &glsFit{c: c, hx: make([][]float64, p), beta: make([]float64, p)}
 	for k := range x {
-		f.cx[k] = slices.Clone(x[k])
-		c.solve(f.cx[k])
+		f.hx[k] = slices.Clone(x[k])
+		c.half(f.hx[k])
 	}
+	r := slices.Clone(y)
+	c.half(r)
 	normal := newSymmetric(p)
 	for a := range p {
 		row := normal.row(a)
 		for b := range row {
-			row[b] = dot(x[a], f.cx[b])
+			row[b] = dot(f.hx[a], f.hx[b])
 		}
 		if prior != nil {
 			row[a] += prior[a]
 		}
-		f.beta[a] = dot(f.cx[a], y)
+		f.beta[a] = dot(f.hx[a], r)
 	}
-	nf, err := normal.factorize()
-	if err != nil {
+	var err error
+	if f.normal, err = normal.factorize(); err != nil {
 		return nil, err
 	}
-	nf.solve(f.beta)
-	f.cov = nf.inverse()
-	r := slices.Clone(y)
-	for k := range x {
-		for i, v := range x[k] {
+	f.normal.solve(f.beta)
+	for k, h := range f.hx {
+		for i, v := range h {
 			r[i] -= v * f.beta[k]
 		}
 	}
-	f.cr = slices.Clone(r)
-	c.solve(f.cr)
-	f.q = dot(r, f.cr)
-	f.logDet = c.logDet() + nf.logDet()
+	f.q = dot(r, r)
+	f.cr = r
+	c.rest(f.cr)
+	f.logDet = c.logDet() + f.normal.logDet()
 	return f, nil
 }
 
 // variance of xᵀβ̂.
 func (f *glsFit) variance(x []float64) float64 {
-	var v float64
-	for a := range x {
-		if x[a] == 0 {
-			continue
-		}
-		for b := range x {
-			v += x[a] * f.cov.at(a, b) * x[b]
-		}
-	}
-	return max(v, 0)
+	h := slices.Clone(x)
+	f.normal.half(h)
+	return dot(h, h)
 }
 
 // leaveOneOut gives, for each observation, its difference from what the others
@@ -80,10 +74,15 @@ func (f *glsFit) leaveOneOut() (diff, sigma []float64) {
 	n := len(f.cr)
 	inv := f.c.inverseDiagonal()
 	diff, sigma = make([]float64, n), make([]float64, n)
-	row := make([]float64, len(f.cx))
+	cx := make([][]float64, len(f.hx)) // C⁻¹X
+	for k, h := range f.hx {
+		cx[k] = slices.Clone(h)
+		f.c.rest(cx[k])
+	}
+	row := make([]float64, len(cx))
 	for i := range n {
-		for k := range f.cx {
-			row[k] = f.cx[k][i]
+		for k := range cx {
+			row[k] = cx[k][i]
 		}
 		m := max(inv[i]-f.variance(row), 1e-12)
 		diff[i] = f.cr[i] / m
@@ -97,11 +96,11 @@ func (f *glsFit) leaveOneOut() (diff, sigma []float64) {
 // k0 − kᵀC⁻¹k + (x − XᵀC⁻¹k)ᵀ Cov (x − XᵀC⁻¹k). (Universal kriging.)
 func (f *glsFit) krige(x, k []float64, k0 float64) (value, variance float64) {
 	value = dot(x, f.beta) + dot(k, f.cr)
-	d := slices.Clone(x)
-	for c := range d {
-		d[c] -= dot(f.cx[c], k)
-	}
 	h := slices.Clone(k)
 	f.c.half(h)
+	d := slices.Clone(x)
+	for c := range d {
+		d[c] -= dot(f.hx[c], h)
+	}
 	return value, max(k0-dot(h, h), 0) + f.variance(d)
 }

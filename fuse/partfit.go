@@ -4,7 +4,9 @@ import (
 	"math"
 	"slices"
 
+	"tracemap/fuse/noise"
 	"tracemap/geodesy/plane"
+	"tracemap/nmea"
 )
 
 // A partFit is the shape of a part under work.
@@ -149,18 +151,49 @@ func (f *partFit) stepWith(c *covariance) error {
 	return err
 }
 
+// covariance is that of the used samples' errors across the line: what
+// sharedWith, unrestWith, slowWith and the clock give for each pair, with what does
+// not hang on the pair worked out once.
 func (f *partFit) covariance() (*covariance, error) {
-	return newCovariance(len(f.used), func(a, b int) float64 {
-		ma, mb := f.used[a], f.used[b]
-		sa := &f.samples[ma]
-		v := sa.covariance(&f.samples[mb], f.normal[ma], f.normal[mb], f.station[ma], f.station[mb])
-		if f.on[ma] == f.on[mb] {
-			v += sq(f.wander) * wanderKernel(f.local[ma]-f.local[mb])
+	n := len(f.used)
+	type own struct {
+		slow    plane.Pt // σ of the slow error across the line, along the normal
+		shared  float64  // σ of what neighbours along the line share, m: pin-pointing …
+		unrest  float64  // … and unrest
+		shift   float64
+		on      int
+		chain   int
+		quality nmea.Quality
+	}
+	all := make([]own, n)
+	numbers := make([]float64, 3*n)
+	station, time, local := decay{x: numbers[:n]}, decay{x: numbers[n : 2*n]}, decay{x: numbers[2*n:]}
+	for r, m := range f.used {
+		s, normal := &f.samples[m], f.normal[m]
+		all[r] = own{normal.Mul(s.across(normal)), s.shared, math.Sqrt(noise.PinShared * s.unrest), s.shift.Dot(normal), f.on[m], s.chain, s.quality}
+		station.x[r], time.x[r], local.x[r] = f.station[m]/noise.PinLength, s.t/s.tau, f.local[m]*(math.Sqrt(3)/wanderReach)
+	}
+	station, time, local = newDecay(station.x), newDecay(time.x), newDecay(local.x)
+	wander := sq(f.wander)
+	return newCovariance(n, func(i, from int, to []float64) {
+		a := &all[i]
+		for k := range to {
+			j := from + k
+			b := &all[j]
+			v := (a.shared*b.shared+a.unrest*b.unrest)*station.of(i, j) + a.shift*b.shift
+			if a.quality == b.quality {
+				rho := time.of(i, j)
+				if a.chain != b.chain {
+					rho *= otherChain
+				}
+				v += rho * a.slow.Dot(b.slow)
+			}
+			if a.on == b.on {
+				v += wander * local.matern(i, j)
+			}
+			to[k] = v
 		}
-		if a == b {
-			v += sa.independent()
-		}
-		return v
+		to[i-from] += f.samples[f.used[i]].independent()
 	})
 }
 

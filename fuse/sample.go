@@ -103,12 +103,6 @@ func (s *sample) across(n plane.Pt) float64 {
 	return math.Sqrt(max(v, 0))
 }
 
-// covariance of two samples' errors across the line, whose normals there are
-// na, nb and whose stations along the part are sa, sb; without what is white.
-func (a *sample) covariance(b *sample, na, nb plane.Pt, sa, sb float64) float64 {
-	return a.sharedWith(b, sa, sb) + a.unrestWith(b, sa, sb) + a.slowWith(b, na, nb) + a.shift.Dot(na)*b.shift.Dot(nb)
-}
-
 // independent is the variance of what no other sample shares, m².
 func (s *sample) independent() float64 { return s.white + (1-noise.PinShared)*s.unrest }
 

@@ -65,10 +65,9 @@ func measureScales(parts []*shapedPart) scales {
 			l -= 0.5 * sq(v[2+k]/spreadGNSS)
 			scale[q] = math.Exp(v[2+k])
 		}
-		for _, s := range set {
-			l += s.likelihood(math.Exp(v[0]), math.Exp(v[1]), scale)
-		}
-		return l
+		return l + sumOver(len(set), func(k int) float64 {
+			return set[k].likelihood(math.Exp(v[0]), math.Exp(v[1]), scale)
+		})
 	})
 	sc.white, sc.shared = math.Exp(at[0]), max(math.Exp(at[1]), leastShared)
 	for k, q := range qs {
@@ -129,12 +128,12 @@ func (s *scaledPart) likelihood(white, shared float64, gnss map[nmea.Quality]flo
 			g[a] = k
 		}
 	}
-	c, err := newCovariance(n, func(a, b int) float64 {
-		v := shared*shared*s.shared.at(a, b) + g[a]*g[b]*s.gnss.at(a, b) + s.rest.at(a, b)
-		if a == b {
-			v += s.quick[a] + white*white*s.white[a]
+	c, err := newCovariance(n, func(a, from int, to []float64) {
+		pin, fix, rest := s.shared.row(a)[from:], s.gnss.row(a)[from:], s.rest.row(a)[from:]
+		for k := range to {
+			to[k] = shared*shared*pin[k] + g[a]*g[from+k]*fix[k] + rest[k]
 		}
-		return v
+		to[a-from] += s.quick[a] + white*white*s.white[a]
 	})
 	if err != nil {
 		return -1e9
@@ -144,6 +143,17 @@ func (s *scaledPart) likelihood(white, shared float64, gnss map[nmea.Quality]flo
 		return -1e9
 	}
 	return -0.5 * (fit.q + fit.logDet)
+}
+
+// sumOver adds f(0) … f(n−1), worked out side by side, in their order.
+func sumOver(n int, f func(k int) float64) float64 {
+	terms := make([]float64, n)
+	sideBySide(n, func(k int) { terms[k] = f(k) })
+	var s float64
+	for _, t := range terms {
+		s += t
+	}
+	return s
 }
 
 // patternSearch climbs f from a start by steps along each axis, halved when none
@@ -183,14 +193,13 @@ func measureDepthScales(parts []*shapedPart) (white, shared float64) {
 	}
 	at := patternSearch([]float64{0, 0}, func(v []float64) float64 {
 		l := -0.5*sq(v[0]/spreadWhite) - 0.5*sq(v[1]/spreadShared)
-		for _, p := range set {
-			q := *p
-			if q.solve(p.noise.scaled(math.Exp(v[0]), math.Exp(v[1]))) != nil {
+		return l + sumOver(len(set), func(k int) float64 {
+			p := *set[k]
+			if p.solve(p.noise.scaled(math.Exp(v[0]), math.Exp(v[1]))) != nil {
 				return -1e9
 			}
-			l -= 0.5 * (q.gls.q + q.gls.logDet)
-		}
-		return l
+			return -0.5 * (p.gls.q + p.gls.logDet)
+		})
 	})
 	return math.Exp(at[0]), math.Exp(at[1])
 }

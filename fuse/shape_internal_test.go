@@ -212,7 +212,7 @@ func TestWidthIsTheScatter(t *testing.T) {
 	cov := newSymmetric(n)
 	for i := range n {
 		for j := range i + 1 {
-			cov.row(i)[j] = samples[i].covariance(&samples[j], north, north, pts[i].E, pts[j].E)
+			cov.row(i)[j] = samplesCovariance(&samples[i], &samples[j], north, north, pts[i].E, pts[j].E)
 		}
 		cov.row(i)[i] += samples[i].white
 	}
