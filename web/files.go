@@ -138,10 +138,11 @@ func (s *Server) getExport(r *http.Request, w http.ResponseWriter) error {
 		}
 	}
 	name := fmt.Sprintf("day-%d-r%d.zip", id, number)
-	if q.Get("crs") == "" && q.Get("units") == "" {
+	wish := exportWish{formats: q.Get("format"), crs: q.Get("crs"), units: q.Get("units"), scheme: q.Get("scheme")}
+	if wish.asKept() {
 		return s.zipKept(w, name, id, number, formats)
 	}
-	dir, err := s.exportAnew(r.Context(), rev, q.Get("format"), q.Get("crs"), q.Get("units"))
+	dir, err := s.exportAnew(r.Context(), rev, wish)
 	if err != nil {
 		return err
 	}
@@ -211,31 +212,44 @@ func zipFiles(w io.Writer, fill func(add func(name string, r io.Reader) error) e
 	return z.Close()
 }
 
-// exportAnew writes a revision in another coordinate system or other units into
-// a folder that the caller removes.
-func (s *Server) exportAnew(ctx context.Context, rev store.Revision, formats, crs, units string) (string, error) {
+// An exportWish says in what a download differs from what is kept; what is empty
+// is as kept.
+type exportWish struct{ formats, crs, units, scheme string }
+
+func (e *exportWish) asKept() bool { return e.crs == "" && e.units == "" && e.scheme == "" }
+
+// exportAnew writes a revision in another coordinate system, other units or other
+// accuracy classes into a folder that the caller removes. Positions are the
+// revision's own: what moves them is a setting of the day.
+func (s *Server) exportAnew(ctx context.Context, rev store.Revision, wish exportWish) (string, error) {
 	day, err := s.store.Day(ctx, rev.Day)
 	if err != nil {
 		return "", err
 	}
-	if formats == "" {
-		formats = joinNames(export.Names())
+	if wish.formats == "" {
+		wish.formats = joinNames(export.Names())
 	}
-	opt, err := s.surveyOptions(day, rev, strings.Split(formats, ","))
+	opt, err := s.surveyOptions(day, rev, strings.Split(wish.formats, ","))
 	if err != nil {
 		return "", err
 	}
-	if crs != "" {
-		if opt.CRS, err = survey.ParseCRS(crs); err != nil {
+	if wish.crs != "" {
+		if opt.CRS, err = survey.ParseCRS(wish.crs); err != nil {
 			return "", &problem{http.StatusUnprocessableEntity, err.Error(), ""}
 		}
 	}
-	switch units {
+	if wish.scheme != "" {
+		opt.Scheme = wish.scheme
+	}
+	switch wish.units {
 	case "":
 	case "metric", "imperial":
-		opt.Imperial = units == "imperial"
+		opt.Imperial = wish.units == "imperial"
 	default:
-		return "", &problem{http.StatusUnprocessableEntity, fmt.Sprintf("no units %q: there are metric and imperial", plainName(units)), ""}
+		return "", &problem{http.StatusUnprocessableEntity, fmt.Sprintf("no units %q: there are metric and imperial", plainName(wish.units)), ""}
+	}
+	if err := opt.Check(); err != nil {
+		return "", &problem{http.StatusUnprocessableEntity, inPageWords(err.Error()), ""}
 	}
 	select {
 	case s.looks <- struct{}{}: // a day takes memory: not many at a time

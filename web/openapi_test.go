@@ -46,7 +46,7 @@ func TestOpenAPINamesEveryRoute(t *testing.T) {
 // What a running server answers has the described form, with no property that
 // the description does not know.
 func TestOpenAPIDescribesTheAnswers(t *testing.T) {
-	o := newOffice(t, t.TempDir(), true, nil)
+	o := newOffice(t, t.TempDir(), true, func(opt *web.Options) { opt.BaseMap.Source = ground })
 	o.demoDay()
 	o.settled("/api/v1/days/1")
 	o.revise(object{"base": 1, "why": "beside a manhole", "settings": object{"antenna_height_m": 1.8, "frame": "ETRF2000", "scheme": "pas128"}, "corrections": []object{aside(10, 12)}})
@@ -78,10 +78,10 @@ func TestOpenAPIDescribesTheAnswers(t *testing.T) {
 		}
 	}
 	list := o.upload("day.nmea", demo(t, "day.nmea")).Original.SHA256
-	fills := strings.NewReplacer("{day}", "1", "{revision}", "2", "{name}", "map.kml", "{sha256}", list)
+	fills := strings.NewReplacer("{day}", "1", "{revision}", "2", "{name}", "map.kml", "{sha256}", list, "{z}", "13", "{x}", "3692", "{y}", "2864")
 	for path, ops := range paths {
 		if ops.(object)["get"] != nil {
-			check("get", path, fills.Replace(path), nil)
+			check("get", path, fills.Replace(path)+map[string]string{"/api/v1/geopackage": "?days=1"}[path], nil)
 		}
 	}
 	check("post", "/api/v1/originals", "/api/v1/originals?name=new", []byte("new bytes"))

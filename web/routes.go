@@ -31,6 +31,7 @@ var routes = []route{
 	{"GET", "/api/v1/days/{day}/revisions/{revision}", toSee, 0, (*Server).getRevision},
 	{"GET", "/api/v1/days/{day}/revisions/{revision}/view", toSee, 0, (*Server).getView},
 	{"GET", "/api/v1/days/{day}/revisions/{revision}/difference", toSee, 0, (*Server).getDifference},
+	{"GET", "/api/v1/geopackage", toSee, 0, (*Server).getGeoPackage},
 	{"GET", "/api/v1/checks", toSee, 0, (*Server).getChecks},
 	{"POST", "/api/v1/days/{day}/revisions/{revision}/handover", toHandOver, smallBody, (*Server).postHandover},
 	{"GET", "/api/v1/days/{day}/revisions/{revision}/sheet", toSee, 0, (*Server).getSheet},

@@ -43,6 +43,13 @@ func (s *Store) Result(day int64, number int, fill func(dir string) error) (err 
 	return syncDir(filepath.Dir(final))
 }
 
+// ResultDir is the folder of a revision's result, for what opens files by path.
+func (s *Store) ResultDir(day int64, number int) (string, error) {
+	name := s.resultName(day, number)
+	_, err := os.Stat(name)
+	return name, missing(err)
+}
+
 // OpenResult opens a file of a revision's result. The name is one that the
 // caller knows, never one that a stranger gave.
 func (s *Store) OpenResult(day int64, number int, name string) (*os.File, error) {

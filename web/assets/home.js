@@ -1,7 +1,9 @@
 // Home: files come in, days are proposed and started, days that are there are listed.
 import { el, fill, say } from './dom.js';
 import { t } from './text.js';
+import { fromMetres, lengthText, toMetres, unit } from './units.js';
 import { get, post, del, send } from './api.js';
+import { fetchFile } from './panels.js';
 
 export async function home(main, session) {
   const files = new Map(); // key → {file, state, original}
@@ -80,14 +82,14 @@ export async function home(main, session) {
       else days[+to].originals.push(o);
       propose();
     } }, days.map((x, k) => el('option', { value: k, selected: k === i }, x.title)), el('option', { value: 'new' }, t('new_day')), el('option', { value: 'out' }, t('leave_out')));
-    const field = (key, props) => el('label', {}, t(key), el('input', props), props['data-hint'] && el('small', {}, props['data-hint']));
+    const field = (key, props) => el('label', {}, t(key, { unit: unit() }), el('input', props), props['data-hint'] && el('small', {}, props['data-hint']));
     return el('article', { class: 'card' },
       field('title', { value: d.title, maxlength: 200, oninput: e => { d.title = e.target.value; } }),
       el('ul', { class: 'inside' }, d.originals.map(o => el('li', {}, el('span', { class: 'kind' }, t(o.kind === 'nmea' ? 'receiver' : 'readings')), el('span', { class: 'fname' }, o.name),
         el('span', { class: 'state' }, (o.from || '').replace('T', ' ').replace('Z', '')), move(o)))),
       d.lacks && el('p', { class: 'notice' }, t('lacks_' + d.lacks)), d.unsure && el('p', { class: 'notice' }, t('unsure')),
       el('div', { class: 'fields' },
-        field('antenna', { type: 'number', step: '0.01', min: 0, max: 30, inputmode: 'decimal', value: d.settings.antenna_height_m ?? '', 'data-hint': t('antenna_hint'), oninput: e => { d.settings.antenna_height_m = e.target.value === '' ? undefined : +e.target.value; } }),
+        field('antenna', { type: 'number', step: '0.01', min: 0, max: 100, inputmode: 'decimal', value: d.settings.antenna_height_m === undefined ? '' : +fromMetres(d.settings.antenna_height_m).toFixed(3), 'data-hint': t('antenna_hint', { length: lengthText(2) }), oninput: e => { d.settings.antenna_height_m = e.target.value === '' ? undefined : +toMetres(+e.target.value).toFixed(4); } }),
         field('zone', { value: d.settings.zone ?? '', placeholder: 'Europe/Oslo', 'data-hint': t('zone_hint'), oninput: e => { d.settings.zone = e.target.value.trim() || undefined; } })),
       el('button', { class: 'main', disabled: !!d.lacks, onclick: () => start([d]) }, t('compute')));
   }
@@ -114,17 +116,31 @@ export async function home(main, session) {
       if (off) return;
       wait = work.length ? 700 : 0;
       const shown = document.activeElement?.getAttribute?.('href');
-      fill(kept, el('h2', { id: 'kept' }, t('kept_days')), all.length ? el('ul', { class: 'days' }, all.map(d => row(d, work.find(w => w.day === d.id && w.revision === d.latest.number)))) : el('p', {}, t('no_days')));
+      fill(kept, el('h2', { id: 'kept' }, t('kept_days')), all.length ? [together(all), el('ul', { class: 'days' }, all.map(d => row(d, work.find(w => w.day === d.id && w.revision === d.latest.number))))] : el('p', {}, t('no_days')));
       if (shown?.startsWith('#/day')) kept.querySelector(`a[href="${shown}"]`)?.focus();
     } catch (e) { say(e.message, true); wait = 3000; }
     if (wait && !off) timer = setTimeout(refresh, wait);
   }
 
+  // Several days as one GeoPackage: ticked one by one, or a whole week.
+  const ticked = new Set();
+  const monday = d => { const at = new Date(d.latest.outcome.from); at.setUTCDate(at.getUTCDate() - (at.getUTCDay() + 6) % 7); return at.toISOString().slice(0, 10); };
+  function together(all) {
+    const done = all.filter(d => d.latest.state === 'done'), weeks = [...new Set(done.filter(d => d.latest.outcome.from).map(monday))].sort().reverse();
+    if (done.length < 2) return null;
+    const link = el('button', { onclick: () => { if (ticked.size) fetchFile(`/api/v1/geopackage?days=${[...ticked].join(',')}&crs=${encodeURIComponent(crs.value.trim())}`, `tracemap-${ticked.size}-days.gpkg`); } }), crs = el('input', { 'aria-label': t('crs'), placeholder: t('crs_any'), maxlength: 12, value: together.crs || '', oninput: e => { together.crs = e.target.value; } });
+    together.show = () => { link.textContent = t('one_gpkg', { n: ticked.size }); link.disabled = !ticked.size; };
+    together.show();
+    return el('div', { class: 'together' }, el('select', { 'aria-label': t('tick_week'), onchange: e => { ticked.clear(); for (const d of done) if (e.target.value === 'all' || d.latest.outcome.from && monday(d) === e.target.value) ticked.add(d.id); refresh(); } },
+      el('option', { value: '' }, t('tick_week')), weeks.map(w => el('option', { value: w }, t('week_of', { day: w }))), el('option', { value: 'all' }, t('all_days'))), crs, link);
+  }
+
   function row(d, work) {
     const r = d.latest, o = r.outcome;
-    return el('li', {}, el('a', { href: `#/day/${d.id}` }, d.title),
+    return el('li', {}, r.state === 'done' && el('input', { type: 'checkbox', 'aria-label': t('tick_day', { title: d.title }), checked: ticked.has(d.id), onchange: e => { if (e.target.checked) ticked.add(d.id); else ticked.delete(d.id); together.show?.(); } }), el('a', { href: `#/day/${d.id}` }, d.title),
       r.state === 'done' && el('span', { class: 'verdict ' + o.level }, t(o.level)),
       r.state === 'done' && el('span', { class: 'state' }, [t('lines_n', { n: o.lines }), t('places_n', { n: o.places }), t('revision_n', { n: r.number })].join(' · ')),
+      r.locked && el('span', { class: 'locked' }, t('handed_over')),
       r.state !== 'done' && el('span', { class: 'state' }, stateWords(r, work)),
       work && el('progress', { max: work.all || 1, value: work.all ? work.done : undefined, 'aria-label': d.title }),
       work && el('button', { onclick: () => del(`/days/${d.id}/revisions/${r.number}/work`).catch(e => say(e.message, true)).then(refresh) }, t('stop')));

@@ -1,6 +1,7 @@
 // What stands beside the map: summary, revisit, clock, readings, files, settings.
 import { el, fill, say } from './dom.js';
 import { t } from './text.js';
+import { fromMetres, lengthText, toMetres, unit } from './units.js';
 import { get, post } from './api.js';
 import uPlot from './vendor/uplot.js';
 import { mayNot, whyFields } from './correct.js';
@@ -9,7 +10,7 @@ import { mayNot, whyFields } from './correct.js';
 const dayWide = ['antenna_assumed', 'frame_assumed', 'date_assumed', 'clock_uncertain'];
 const remarks = r => (r.flags || []).filter(f => !dayWide.includes(f));
 
-const m2 = v => v === null || v === undefined ? t('no_depth') : v.toFixed(2) + ' m';
+const m2 = v => v === null || v === undefined ? t('no_depth') : lengthText(v);
 
 export function seconds(s) {
   const v = Math.abs(s), sign = s < 0 ? '−' : '';
@@ -34,7 +35,7 @@ export function revisit(box, c) {
   if (!view.revisit.length) return fill(box, el('p', {}, t('revisit_none')));
   const go = i => { c.map.go(i); for (const [k, b] of [...list.children].entries()) b.setAttribute('aria-current', k === i); };
   const list = el('div', { class: 'list' }, view.revisit.map((r, i) => el('button', { onclick: () => go(i) }, el('b', {}, i + 1), r.reason,
-    el('small', {}, [r.line && (r.s === null ? r.line : t('at_station', { line: r.line, s: r.s.toFixed(1) + ' m' })), r.advice].filter(Boolean).join('. ')))));
+    el('small', {}, [r.line && (r.s === null ? r.line : t('at_station', { line: r.line, s: lengthText(r.s, 1) })), r.advice].filter(Boolean).join('. ')))));
   c.goTo = go;
   fill(box, el('p', {}, t('revisit_lead')), el('div', { class: 'links' }, t('for_phone'), file(c, 'revisit.gpx', 'GPX'), file(c, 'revisit.kml', 'KML')), list);
 }
@@ -82,7 +83,7 @@ export function rows(box, c) {
     const list = odd ? all.filter(r => remarks(r).length || !r.used) : all;
     made = list.slice(0, most).map((r, k) => ({ r, row: el('tr', { tabindex: 0, 'aria-current': r === chosen ? 'true' : null, onclick: () => c.look(r), onkeydown: e => { if (e.target.tagName === 'TR' && (e.key === 'Enter' || e.key === ' ')) { e.preventDefault(); c.look(r); } } },
       may && el('td', {}, el('input', { type: 'checkbox', checked: c.chosen.has(r), 'aria-label': `${t('choose_this')} ${t('row_where', { file: r.file, row: r.row })}`, onclick: e => { e.stopPropagation(); tick(list, k, e); } })),
-      el('td', {}, r.file && t('row_where', { file: r.file, row: r.row }), el('small', {}, (r.time || '').slice(11, 19))), el('td', {}, r.feature || r.line || r.given || '–', el('small', {}, r.at ? (r.s === null ? '' : r.s.toFixed(1) + ' m') : t('unplaced'))),
+      el('td', {}, r.file && t('row_where', { file: r.file, row: r.row }), el('small', {}, (r.time || '').slice(11, 19))), el('td', {}, r.feature || r.line || r.given || '–', el('small', {}, r.at ? (r.s === null ? '' : lengthText(r.s, 1)) : t('unplaced'))),
       el('td', { class: 'n' }, m2(r.depth)), el('td', {}, state(r), r.note && el('small', {}, r.note))) }));
     fill(box, el('div', { class: 'links' }, el('label', {}, t('show'), el('select', { onchange: e => { odd = e.target.value === 'odd'; show(); } }, el('option', { value: 'all', selected: !odd }, t('all_rows')), el('option', { value: 'odd', selected: odd }, t('odd_rows')))),
       may && el('button', { onclick: () => c.openTab('correct') }, `${t('correct')}: ${t('chosen_n', { n: c.chosen.size })}`)),
@@ -107,12 +108,12 @@ export function rows(box, c) {
 
 export function files(box, c) {
   const base = `/api/v1/days/${c.day.id}/revisions/${c.revision.number}`;
-  const crs = el('input', { placeholder: 'EPSG:25832', maxlength: 12 }), units = el('select', {}, ['metric', 'imperial'].map(u => el('option', { value: u }, t(u))));
+  const crs = el('input', { placeholder: 'EPSG:25832', maxlength: 12 }), units = el('select', {}, ['', 'metric', 'imperial'].map(u => el('option', { value: u }, t(u || 'as_set')))), scheme = el('select', {}, ['', ...c.session.schemes].map(u => el('option', { value: u }, u || t('as_set'))));
   const picks = c.session.formats.map(f => ({ f, box: el('input', { type: 'checkbox', checked: ['geojson', 'kml', 'csv', 'gpkg'].includes(f) }) }));
   const links = el('div', { class: 'links' });
   fill(box, el('h2', {}, t('files')), el('div', { class: 'links' }, el('a', { class: 'button main', href: base + '/files/report.html', target: '_blank', rel: 'noopener' }, t('open_report')), el('a', { class: 'button', href: base + '/export', download: true }, t('files_lead'))), links,
-    el('h3', {}, t('with')), el('div', { class: 'links' }, picks.map(p => el('label', { class: 'check' }, p.box, ' ' + p.f))), el('div', { class: 'fields' }, el('label', {}, t('crs'), crs), el('label', {}, t('units'), units)),
-    el('button', { onclick: () => { const list = picks.filter(p => p.box.checked).map(p => p.f).join(','); if (list) fetchFile(`${base}/export?format=${list}&crs=${encodeURIComponent(crs.value.trim())}&units=${units.value}`, `day-${c.day.id}-r${c.revision.number}.zip`); } }, t('get_selected')),
+    el('h3', {}, t('with')), el('div', { class: 'links' }, picks.map(p => el('label', { class: 'check' }, p.box, ' ' + p.f))), el('div', { class: 'fields' }, el('label', {}, t('crs'), crs), el('label', {}, t('units'), units), el('label', {}, t('scheme_files'), scheme)),
+    el('button', { onclick: () => { const list = picks.filter(p => p.box.checked).map(p => p.f).join(','); if (list) fetchFile(`${base}/export?format=${list}&crs=${encodeURIComponent(crs.value.trim())}&units=${units.value}&scheme=${scheme.value}`, `day-${c.day.id}-r${c.revision.number}.zip`); } }, t('get_selected')),
     el('h3', {}, t('originals')), el('ul', {}, c.day.files.map(f => el('li', {}, el('a', { href: '/api/v1/originals/' + f.sha256, download: true }, f.name), el('small', {}, `${(f.size / 1e6).toFixed(2)} MB · SHA-256 ${f.sha256.slice(0, 16)}…`)))));
   // A Shapefile is many files that are of use together only.
   get(`/days/${c.day.id}/revisions/${c.revision.number}/files`).then(r => fill(links, r.files.filter(f => f.format !== 'shp' && f.name !== 'report.html').map(f => file(c, f.name)),
@@ -120,7 +121,7 @@ export function files(box, c) {
 }
 
 // A refusal must be read on the page, not saved as a file.
-async function fetchFile(url, name) {
+export async function fetchFile(url, name) {
   const res = await fetch(url).catch(() => null);
   if (!res?.ok) { const p = await res?.json().catch(() => null); return say(p ? `${p.title}. ${p.detail}` : t('gone'), true); }
   const a = el('a', { href: URL.createObjectURL(await res.blob()), download: name });
@@ -130,10 +131,12 @@ async function fetchFile(url, name) {
 
 export function history(box, c) {
   const s = { ...c.settings };
-  const input = (key, name, props = {}) => el('label', {}, t(key), el('input', { value: s[name] ?? '', ...props, oninput: e => { const v = e.target.value.trim(); s[name] = v === '' ? undefined : props.type === 'number' ? +v : v; } }));
+  const input = (key, name) => el('label', {}, t(key), el('input', { value: s[name] ?? '', oninput: e => { s[name] = e.target.value.trim() || undefined; } }));
+  // Lengths are typed in the reader's unit; what is not touched stays to the last digit.
+  const lengthInput = (key, name, least) => el('label', {}, t(key, { unit: unit() }), el('input', { type: 'number', step: '0.01', inputmode: 'decimal', min: least, value: s[name] === undefined ? '' : +fromMetres(s[name]).toFixed(3), oninput: e => { s[name] = e.target.value === '' ? undefined : +toMetres(+e.target.value).toFixed(4); } }));
   const scheme = el('label', {}, t('scheme'), el('select', { onchange: e => { s.scheme = e.target.value; } }, c.session.schemes.map(x => el('option', { value: x, selected: x === (s.scheme || 'none') }, x))));
-  const why = whyFields(c), length = { type: 'number', step: '0.01', inputmode: 'decimal' };
+  const why = whyFields(c);
   fill(box, el('h2', {}, t('settings')), mayNot(c) ? el('p', { class: 'notice' }, mayNot(c)) : el('form', { onsubmit: e => { e.preventDefault(); c.change({ settings: s }, why.value); } },
-    el('div', { class: 'fields' }, input('antenna', 'antenna_height_m', { ...length, min: 0 }), input('forward', 'antenna_forward_m', length), input('right', 'antenna_right_m', length), input('frame', 'frame'), input('gap', 'max_gap_m', { ...length, min: 0 }), scheme, input('zone', 'zone'),
+    el('div', { class: 'fields' }, lengthInput('antenna', 'antenna_height_m', 0), lengthInput('forward', 'antenna_forward_m'), lengthInput('right', 'antenna_right_m'), input('frame', 'frame'), lengthInput('gap', 'max_gap_m', 0), scheme, input('zone', 'zone'),
       input('job', 'job'), input('operator', 'operator'), input('instrument', 'instrument'), input('note', 'note'), why.fields), el('button', { class: 'main' }, t('recompute'))));
 }
