@@ -24,20 +24,71 @@ const suspectReach = 8
 // nextOdds is ln of the odds that a lock is over at the next reading.
 const nextOdds = 0.7
 
-// tryWithout fits the part without each cluster of suspicious readings in turn
-// and keeps what explains the day better.
+// tryWithout fits the part without each cluster of suspicious readings in turn, and
+// with each that was set aside beside a bend, and keeps what explains the day better.
 func (p *shapedPart) tryWithout(ps []Placed, sc *scales) {
 	for _, cluster := range append(p.takenBack(), p.suspects(ps)...) {
-		samples := slices.Clone(p.fit.samples)
-		for _, m := range cluster {
-			samples[m].out = true
-		}
-		other := &shapedPart{path: p.path, typicalDepth: p.typicalDepth}
-		if !other.fitOnce(ps, samples, sc) {
+		other := p.refitted(ps, sc, cluster, true)
+		if other == nil {
 			continue
 		}
-		p.compete(other, other.explains(ps, cluster)-p.explains(ps, cluster))
+		lead := other.explains(ps, cluster) - p.explains(ps, cluster)
+		if !other.anyForeign(ps, cluster) {
+			lead = min(lead, 0) // readings that lie on the line found without them belong to it
+		}
+		p.compete(other, lead)
 	}
+	for _, cluster := range p.asideAtBends() {
+		if other := p.refitted(ps, sc, cluster, false); other != nil {
+			p.compete(other, other.explains(ps, cluster)-p.explains(ps, cluster))
+		}
+	}
+}
+
+// refitted is the part fitted with a cluster out, or in; nil when that gives no
+// shape.
+func (p *shapedPart) refitted(ps []Placed, sc *scales, cluster []int, out bool) *shapedPart {
+	samples := slices.Clone(p.fit.samples)
+	for _, m := range cluster {
+		samples[m].out = out
+	}
+	other := &shapedPart{path: p.path, typicalDepth: p.typicalDepth}
+	if !other.fitOnce(ps, samples, sc) {
+		return nil
+	}
+	return other
+}
+
+// anyForeign reports whether a reading of the cluster is foreign to the shape.
+func (p *shapedPart) anyForeign(ps []Placed, cluster []int) bool {
+	for _, m := range cluster {
+		s := &p.fit.samples[m]
+		e := p.evidenceFor(ps, m, p.fit.offset[m], math.Sqrt(s.local+s.unrest+sq(p.fit.sigmaAcross(p.fit.on[m], p.fit.local[m]))))
+		e.steady = true
+		if e.foreign() {
+			return true
+		}
+	}
+	return false
+}
+
+// asideAtBends lists the runs of readings set aside where the line turns: a reading
+// at a fitting lies off the course of those before and after.
+func (p *shapedPart) asideAtBends() [][]int {
+	var out [][]int
+	last := -3
+	for m := range p.fit.samples {
+		if !p.fit.samples[m].out || bendShare(p.bends, p.fit.station[m], p.depthScale()) < leastBend {
+			continue
+		}
+		if m-last == 1 {
+			out[len(out)-1] = append(out[len(out)-1], m)
+		} else {
+			out = append(out, []int{m})
+		}
+		last = m
+	}
+	return out
 }
 
 // compete keeps the better of two shapes, by the lead of the other in

@@ -181,7 +181,7 @@ func halfway(p *fuse.Part) (at plane.Pt, sigma float64) {
 }
 
 // Readings at true right angles – within a metre of the fitting – are on their
-// line: at the most one in fifty is set aside.
+// line: at the most one in a hundred is set aside.
 func TestCornersAreNoLocks(t *testing.T) {
 	corners, aside := 0, 0
 	for _, j := range invented(t, "rtk-bends", 12) {
@@ -206,7 +206,7 @@ func TestCornersAreNoLocks(t *testing.T) {
 	if corners < 60 {
 		t.Fatalf("only %d readings at corners", corners)
 	}
-	if aside > corners/50 {
+	if aside > corners/100 {
 		t.Errorf("%d of %d readings at right angles set aside", aside, corners)
 	}
 }
