@@ -128,7 +128,7 @@ const (
 func (p *shapedPart) rivalVariance(at plane.Pt) float64 {
 	var v float64
 	for _, r := range p.rivals {
-		if _, off := r.shape.nearest(at); off < farthestRival {
+		if _, off := r.shape.nearest(at); math.Abs(off) < farthestRival {
 			v += r.share * off * off
 		}
 	}

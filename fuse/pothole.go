@@ -63,23 +63,24 @@ func (d *locating) partUnder(i int, shaped []*shapedPart) (*shapedPart, float64)
 			if p == nil || name != "" && nameKey(g.id) != name {
 				continue
 			}
-			if station, off := p.nearest(d.ps[i].At); off < reach {
-				best, at, reach = p, station, off
+			if station, off := p.nearest(d.ps[i].At); math.Abs(off) < reach {
+				best, at, reach = p, station, math.Abs(off)
 			}
 		}
 	}
 	return best, at
 }
 
-// nearest gives the station of the part nearest to q and its distance.
+// nearest gives the station of the part nearest to q and how far q lies from it,
+// positive to the left.
 func (p *shapedPart) nearest(q plane.Pt) (station, off float64) {
 	off = math.Inf(1)
 	for k := range p.fit.stretches {
-		s, _ := p.fit.stretches[k].project(q)
+		s, side := p.fit.stretches[k].project(q)
 		s = min(max(s, p.ends[k][0]), p.ends[k][1])
 		at, _ := p.fit.stretches[k].at(s)
 		if d := q.Dist(at); d < off {
-			station, off = p.base[k]+s-p.ends[k][0], d
+			station, off = p.base[k]+s-p.ends[k][0], math.Copysign(d, side)
 		}
 	}
 	return station, off

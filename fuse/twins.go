@@ -12,13 +12,16 @@ import (
 // another over most of the shorter one's readings, in plan and in depth, as
 // closely as the positions can tell, are one line; it keeps the name with more
 // readings. Where positions are too poor to tell a line from one in the same
-// trench nothing is joined.
+// trench, where depths are not known, or where one lies to the same side of the
+// other all along, nothing is joined: a name that was given to tell two lines apart
+// must not get lost.
 const (
 	twinShare    = 0.8  // of the shorter one's readings
 	fewestTwins  = 4    // readings
 	widestTwin   = 0.3  // m: with a larger tolerance, parallels would pass
 	twinSigmas   = 2.5  // of a reading's position
 	twinsInDepth = 0.15 // share of the depth by which the medians may differ
+	twinsAside   = 2.0  // σ of the mean distance to one side
 )
 
 // joinTwins puts such lines together and reports whether there were any.
@@ -74,10 +77,11 @@ func (d *locating) twins(a, b int, parts []*shapedPart) bool {
 		return false
 	}
 	da, db := typicalDepth(d.ps, ma), typicalDepth(d.ps, mb)
-	if math.Abs(da-db) > twinsInDepth*math.Max(da, db) {
+	if !(math.Abs(da-db) <= twinsInDepth*math.Max(da, db)) {
 		return false
 	}
 	on := 0
+	var aside, common float64 // sum of the signed distances; variance that the readings share
 	for _, i := range mb {
 		p := &d.ps[i]
 		pin := noise.PinSigma(p.Reading, p.Reading.BestDepth())
@@ -89,11 +93,16 @@ func (d *locating) twins(a, b int, parts []*shapedPart) bool {
 			if part == nil {
 				continue
 			}
-			if _, off := part.nearest(p.At); off < tolerance {
+			if _, off := part.nearest(p.At); math.Abs(off) < tolerance {
 				on++
+				aside += off
+				common = max(common, max(p.SlowE, p.SlowN)+noise.PinShared*pin*pin)
 				break
 			}
 		}
 	}
-	return float64(on) >= twinShare*float64(len(mb))
+	if float64(on) < twinShare*float64(len(mb)) {
+		return false
+	}
+	return math.Abs(aside)/float64(on) < twinsAside*math.Sqrt(2*common) // of both lines
 }
