@@ -79,9 +79,11 @@ func TestOpenAPIDescribesTheAnswers(t *testing.T) {
 	}
 	list := o.upload("day.nmea", demo(t, "day.nmea")).Original.SHA256
 	fills := strings.NewReplacer("{day}", "1", "{revision}", "2", "{name}", "map.kml", "{sha256}", list, "{z}", "13", "{x}", "3692", "{y}", "2864")
+	record := o.upload("as-built.geojson", demo(t, "as-built.geojson")).Original.SHA256
+	check("post", "/api/v1/days/{day}/revisions/{revision}/comparisons", "/api/v1/days/1/revisions/2/comparisons", object{"record": record, "settings": object{"tolerance_m": 0.3}})
 	for path, ops := range paths {
 		if ops.(object)["get"] != nil {
-			check("get", path, fills.Replace(path)+map[string]string{"/api/v1/geopackage": "?days=1"}[path], nil)
+			check("get", path, strings.ReplaceAll(strings.Replace(fills.Replace(path), "{comparison}/files/map.kml", "1/files/comparison.kml", 1), "{comparison}", "1")+map[string]string{"/api/v1/geopackage": "?days=1"}[path], nil)
 		}
 	}
 	check("post", "/api/v1/originals", "/api/v1/originals?name=new", []byte("new bytes"))

@@ -123,7 +123,7 @@ func (s *Store) mayBackUp(to string) error {
 }
 
 // copyNamed copies what a snapshot of the database names: originals and the
-// results of computed revisions.
+// results of computed revisions and of comparisons.
 func (s *Store) copyNamed(ctx context.Context, snap *sql.DB, to string, rep *BackupReport) error {
 	sums, err := texts(ctx, snap, "SELECT sha256 FROM original ORDER BY sha256")
 	if err != nil {
@@ -144,7 +144,7 @@ func (s *Store) copyNamed(ctx context.Context, snap *sql.DB, to string, rep *Bac
 			return err
 		}
 	}
-	done, err := texts(ctx, snap, "SELECT day||'-'||number FROM revision WHERE state='done' ORDER BY day,number")
+	done, err := texts(ctx, snap, "SELECT day||'-'||number FROM revision WHERE state='done' UNION ALL SELECT 'comparison-'||id FROM comparison")
 	if err != nil {
 		return err
 	}

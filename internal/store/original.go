@@ -142,7 +142,7 @@ func (s *Store) OpenOriginal(ctx context.Context, sum string) (*os.File, Origina
 
 // Loose lists originals that belong to no day, the newest first.
 func (s *Store) Loose(ctx context.Context) ([]Original, error) {
-	rows, err := s.db.QueryContext(ctx, "SELECT "+originalColumns+" FROM original WHERE sha256 NOT IN (SELECT sha256 FROM day_file) ORDER BY added DESC, sha256 LIMIT 1000")
+	rows, err := s.db.QueryContext(ctx, "SELECT "+originalColumns+" FROM original WHERE sha256 NOT IN (SELECT sha256 FROM day_file) AND sha256 NOT IN (SELECT record FROM comparison) ORDER BY added DESC, sha256 LIMIT 1000")
 	return collect(rows, err, scanOriginal)
 }
 
