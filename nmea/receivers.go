@@ -28,10 +28,10 @@ const sample = 2000
 const mostGroups = 64
 
 // splits is the table of what may tell two receivers apart: its name, and what
-// gives each draft its key. The drafts come in order of time.
+// gives each draft its key, which is 0 beforehand. The drafts come in order of time.
 var splits = []struct {
 	name string
-	keys func([]*draft) []uint32
+	keys func(list []*draft, keys []uint32)
 }{
 	{"file", byFile},
 	{"talker and digits", byTalker},
@@ -41,14 +41,21 @@ var splits = []struct {
 
 // tellReceiversApart takes the drafts of all receivers but one out of the log.
 func (in *intake) tellReceiversApart(order []int32) {
-	var list []*draft
+	list := make([]*draft, 0, len(order))
 	for _, i := range order {
 		if d := in.group.drafts.at(int(i)); d.measured() {
 			list = append(list, d)
 		}
 	}
+	keys := make([]uint32, len(list))
 	for _, split := range splits {
-		groups := groupBy(list, split.keys(list))
+		keys = keys[:len(list)]
+		clear(keys)
+		split.keys(list, keys)
+		if uniform(keys) {
+			continue // as a rule there is one receiver
+		}
+		groups := groupBy(list, keys)
 		dropped := false
 		for {
 			a, b, ok := interleavedPair(groups)
@@ -65,82 +72,96 @@ func (in *intake) tellReceiversApart(order []int32) {
 	}
 }
 
-func byFile(list []*draft) []uint32 {
-	return keysOf(list, func(d *draft) uint32 { return uint32(d.File) })
+func byFile(list []*draft, keys []uint32) {
+	for i, d := range list {
+		keys[i] = uint32(d.File)
+	}
 }
 
 // byTalker keeps kinds apart as well: the digits of one kind say nothing of
 // another's.
-func byTalker(list []*draft) []uint32 {
-	return keysOf(list, func(d *draft) uint32 {
-		return uint32(d.rank)<<24 | uint32(d.digits)<<16 | uint32(d.talker[0])<<8 | uint32(d.talker[1])
-	})
-}
-
-func keysOf(list []*draft, key func(*draft) uint32) []uint32 {
-	keys := make([]uint32, len(list))
+func byTalker(list []*draft, keys []uint32) {
 	for i, d := range list {
-		keys[i] = key(d)
+		keys[i] = uint32(d.rank)<<24 | uint32(d.digits)<<16 | uint32(d.talker[0])<<8 | uint32(d.talker[1])
 	}
-	return keys
 }
 
 // byOccurrence numbers the drafts of one time in one file.
-func byOccurrence(list []*draft) []uint32 {
-	keys := make([]uint32, len(list))
+func byOccurrence(list []*draft, keys []uint32) {
 	for i := 1; i < len(list); i++ {
 		if list[i].Nanos == list[i-1].Nanos && list[i].File == list[i-1].File {
 			keys[i] = keys[i-1] + 1
 		}
 	}
-	return keys
 }
 
 // byPhase parts the drafts by where their times fall in the usual step from one
 // to the next but one: near that of the first, or not.
-func byPhase(list []*draft) []uint32 {
-	keys := make([]uint32, len(list))
+func byPhase(list []*draft, keys []uint32) {
 	var steps []int64
 	for i := 2; i < len(list); i += 1 + len(list)/5000 {
 		steps = append(steps, list[i].Nanos-list[i-2].Nanos)
 	}
 	if len(steps) == 0 {
-		return keys
+		return
 	}
 	slices.Sort(steps)
 	period := steps[len(steps)/2]
 	if period == 0 {
-		return keys
+		return
 	}
 	for i, d := range list {
 		if phase := (d.Nanos - list[0].Nanos) % period; phase > period/8 && phase < period*7/8 {
 			keys[i] = 1
 		}
 	}
-	return keys
+}
+
+func uniform(keys []uint32) bool {
+	for _, k := range keys {
+		if k != keys[0] {
+			return false
+		}
+	}
+	return true
 }
 
 // groupBy parts the list by key, the largest group first, and of equals the one
 // heard first.
 func groupBy(list []*draft, keys []uint32) [][]*draft {
 	place := map[uint32]int{}
-	var groups [][]*draft
-	for i := 0; i < len(list); {
-		n := i + 1
-		for n < len(list) && keys[n] == keys[i] {
-			n++
-		}
-		at, ok := place[keys[i]]
+	var counts []int
+	runs(keys, func(from, to int) {
+		at, ok := place[keys[from]]
 		if !ok {
-			at = len(groups)
-			place[keys[i]] = at
-			groups = append(groups, nil)
+			at = len(counts)
+			place[keys[from]] = at
+			counts = append(counts, 0)
 		}
-		groups[at] = append(groups[at], list[i:n]...)
-		i = n
+		counts[at] += to - from
+	})
+	groups := make([][]*draft, len(counts))
+	for k, n := range counts {
+		groups[k] = make([]*draft, 0, n)
 	}
+	runs(keys, func(from, to int) {
+		at := place[keys[from]]
+		groups[at] = append(groups[at], list[from:to]...)
+	})
 	slices.SortStableFunc(groups, func(a, b []*draft) int { return len(b) - len(a) })
 	return groups[:min(len(groups), mostGroups)]
+}
+
+// runs calls f with each run of equal keys, from its first to behind its last.
+func runs(keys []uint32, f func(from, to int)) {
+	for i := 0; i < len(keys); {
+		n := i + 1
+		for n < len(keys) && keys[n] == keys[i] {
+			n++
+		}
+		f(i, n)
+		i = n
+	}
 }
 
 // interleavedPair gives the first two groups that come from two antennas.
@@ -161,6 +182,9 @@ func interleavedPair(groups [][]*draft) (a, b int, ok bool) {
 func interleaved(as, bs []*draft) bool {
 	if as[0].Nanos > bs[len(bs)-1].Nanos || bs[0].Nanos > as[len(as)-1].Nanos {
 		return false
+	}
+	if 2*min(len(as), len(bs)) < leastPairs {
+		return false // each lies between two others at most, and is one of two with another between
 	}
 	between, asked := strangers(as, bs)
 	if len(between) < leastPairs || len(between) < asked/5 {

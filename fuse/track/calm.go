@@ -12,29 +12,31 @@ const calmWindow = 150.0
 // beside an error that does not would tell the fit that there is no slow error at
 // all, and the width would shrink.
 func calm(raw []fix) {
-	out := make([]noise.Horizontal, len(raw))
+	var told []noise.Horizontal // as they were told, of the fixes before hi
 	for first := 0; first < len(raw); {
 		last := first
 		for last < len(raw) && raw[last].quality == raw[first].quality {
 			last++
 		}
 		lo, hi := first, first
+		told = told[:0]
 		var sum noise.Horizontal
 		for i := first; i < last; i++ {
 			for hi < last && raw[hi].t <= raw[i].t+calmWindow {
 				sum = sum.Plus(raw[hi].total, 1)
+				told = append(told, raw[hi].total)
 				hi++
 			}
 			for raw[lo].t < raw[i].t-calmWindow {
-				sum = sum.Plus(raw[lo].total, -1)
+				sum = sum.Plus(told[len(told)-(hi-lo)], -1)
 				lo++
 			}
+			if len(told) > 2*(hi-lo)+1000 {
+				told = told[:copy(told, told[len(told)-(hi-lo):])]
+			}
 			k := 1 / float64(hi-lo)
-			out[i] = noise.Horizontal{EE: k * sum.EE, NN: k * sum.NN, EN: k * sum.EN}
+			raw[i].total = noise.Horizontal{EE: k * sum.EE, NN: k * sum.NN, EN: k * sum.EN}
 		}
 		first = last
-	}
-	for i := range raw {
-		raw[i].total = out[i]
 	}
 }

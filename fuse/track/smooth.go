@@ -2,6 +2,7 @@ package track
 
 import (
 	"math"
+	"sync"
 
 	"tracemap/fuse/noise"
 	"tracemap/geodesy/plane"
@@ -36,19 +37,36 @@ func (tr *Track) smooth(raw []fix) {
 	tr.nodes = make([]node, 0, len(raw))
 	steps := newStepper(raw)
 	var run []filtered
-	var fixes []int
+	var fixes []int32
+	var behind sync.WaitGroup // smooths the chains that are complete
+	type chainRoom struct {
+		run   []filtered
+		fixes []int32
+	}
+	rooms := make(chan chainRoom, 1)
+	rooms <- chainRoom{}
 	finish := func() {
-		if len(run) > 0 {
-			tr.back(raw, fixes, run)
+		if len(run) == 0 {
+			return
 		}
-		run, fixes = run[:0], fixes[:0]
+		first := len(tr.nodes)
+		tr.nodes = tr.nodes[:first+len(run)]
+		index := int32(len(tr.chains))
+		tr.chains = append(tr.chains, chain{first: first, last: first + len(run) - 1})
+		nodes, done := tr.nodes[first:], chainRoom{run, fixes}
+		behind.Go(func() {
+			tr.back(raw, done.fixes, done.run, nodes, index)
+			rooms <- done
+		})
+		room := <-rooms
+		run, fixes = room.run[:0], room.fixes[:0]
 	}
 	var doubted []int
 	for k := 0; k < len(raw); k++ {
 		f := &raw[k]
 		r := tr.quickVar(f)
 		if len(run) == 0 {
-			run, fixes = append(run, start(f, r)), append(fixes, k)
+			run, fixes = append(run, start(f, r)), append(fixes, int32(k))
 			continue
 		}
 		last := &raw[fixes[len(fixes)-1]]
@@ -56,13 +74,13 @@ func (tr *Track) smooth(raw []fix) {
 			tr.Rejected += len(doubted)
 			doubted = doubted[:0]
 			finish()
-			run, fixes = append(run, start(f, r)), append(fixes, k)
+			run, fixes = append(run, start(f, r)), append(fixes, int32(k))
 			continue
 		}
 		if by, stepped := steps.between(last, f); stepped && len(doubted) == 0 {
 			tr.Steps = append(tr.Steps, Step{T: f.t, By: by, From: last.quality, To: f.quality})
 			finish()
-			run, fixes = append(run, start(f, r)), append(fixes, k)
+			run, fixes = append(run, start(f, r)), append(fixes, int32(k))
 			continue
 		}
 		pred := predict(&run[len(run)-1], f.t-last.t, tr.Accel)
@@ -82,15 +100,16 @@ func (tr *Track) smooth(raw []fix) {
 			tr.Steps = append(tr.Steps, Step{T: raw[k].t, By: plane.Pt{E: raw[k].at.E - pred.p[0], N: raw[k].at.N - pred.p[1]}, From: last.quality, To: f.quality})
 			doubted = doubted[:0]
 			finish()
-			run, fixes = append(run, start(&raw[k], tr.quickVar(&raw[k]))), append(fixes, k)
+			run, fixes = append(run, start(&raw[k], tr.quickVar(&raw[k]))), append(fixes, int32(k))
 			continue
 		}
 		tr.Rejected += len(doubted)
 		doubted = doubted[:0]
-		run, fixes = append(run, update(pred, f, r)), append(fixes, k)
+		run, fixes = append(run, update(pred, f, r)), append(fixes, int32(k))
 	}
 	tr.Rejected += len(doubted)
 	finish()
+	behind.Wait()
 }
 
 // goOn reports whether fix f follows from those doubted before it as a walk at
@@ -162,12 +181,8 @@ func update(s filtered, f *fix, r float64) filtered {
 	return s
 }
 
-// back smooths one chain and appends its nodes.
-func (tr *Track) back(raw []fix, fixes []int, run []filtered) {
-	first := len(tr.nodes)
-	index := int32(len(tr.chains))
-	tr.chains = append(tr.chains, chain{first: first, last: first + len(run) - 1})
-	tr.nodes = tr.nodes[:first+len(run)]
+// back smooths one chain into its nodes.
+func (tr *Track) back(raw []fix, fixes []int32, run []filtered, nodes []node, index int32) {
 	noHeight := true
 	for _, k := range fixes {
 		if !math.IsNaN(raw[k].h) {
@@ -181,15 +196,15 @@ func (tr *Track) back(raw []fix, fixes []int, run []filtered) {
 			s = rts(&run[k], &s, raw[fixes[k+1]].t-raw[fixes[k]].t, tr.Accel)
 		}
 		f := &raw[fixes[k]]
-		n := &tr.nodes[first+k]
+		n := &nodes[k]
 		*n = node{
 			t: f.t, at: plane.Pt{E: s.p[0], N: s.p[1]}, vel: plane.Pt{E: s.v[0], N: s.v[1]},
-			h: s.p[2], velH: s.v[2], quick: s.pp, chain: index, quality: f.quality,
+			h: s.p[2], quick: s.pp, chain: index, quality: f.quality,
 		}
 		n.slow = tr.slowPart(f)
 		n.sigmaH = math.Sqrt(max(f.vertical*f.vertical, s.pp))
 		if noHeight {
-			n.h, n.velH = math.NaN(), math.NaN()
+			n.h = math.NaN()
 		}
 	}
 }

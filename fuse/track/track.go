@@ -30,7 +30,7 @@ var ErrNoFix = errors.New("no usable position in the receiver's log")
 type node struct {
 	t       float64  // s since Start
 	at, vel plane.Pt // m, m/s
-	h, velH float64  // antenna's ellipsoidal height, m; NaN where never given
+	h       float64  // antenna's ellipsoidal height, m; NaN where never given
 	quick   float64  // variance of one axis of the smoothed quick error, m²
 	slow    noise.Horizontal
 	sigmaH  float64 // total, m
@@ -86,13 +86,13 @@ type State struct {
 // Build smooths the epochs, which must be in order of time. Cost is linear.
 func Build(ctx context.Context, epochs []nmea.Epoch) (*Track, error) {
 	tr := &Track{Quick: map[nmea.Quality]float64{}}
-	usable := make([]int, 0, len(epochs))
+	usable := make([]int32, 0, len(epochs))
 	for i := range epochs {
 		if !noise.Fixes[epochs[i].Quality].Usable {
 			tr.Unusable++
 			continue
 		}
-		usable = append(usable, i)
+		usable = append(usable, int32(i))
 	}
 	if len(usable) == 0 {
 		return nil, ErrNoFix
@@ -117,7 +117,7 @@ func Build(ctx context.Context, epochs []nmea.Epoch) (*Track, error) {
 // middle is the origin of the day's plane: the median latitude and longitude, so
 // that one wild fix does not move it. Longitudes are taken around the first one,
 // which keeps a day on the antimeridian together.
-func middle(epochs []nmea.Epoch, usable []int) geodesy.Geo {
+func middle(epochs []nmea.Epoch, usable []int32) geodesy.Geo {
 	step := max(1, len(usable)/2000)
 	var lat, lon []float64
 	ref := epochs[usable[0]].Lon
@@ -142,24 +142,34 @@ type fix struct {
 	quality  nmea.Quality
 }
 
-func project(tr *Track, epochs []nmea.Epoch, usable []int) []fix {
+func project(tr *Track, epochs []nmea.Epoch, usable []int32) []fix {
 	start := epochs[usable[0]].Nanos
 	out := make([]fix, len(usable))
-	for k, i := range usable {
-		e := &epochs[i]
-		f := &out[k]
-		f.t = float64(e.Nanos-start) * 1e-9
-		f.at = tr.Plane.Forward(geodesy.Geo{Lat: e.Lat, Lon: e.Lon})
-		f.h = e.Height()
-		f.total, f.vertical = noise.Of(e)
-		f.quality = e.Quality
-		sin, cos := math.Sincos(float64(e.Course) * math.Pi / 180)
-		f.doppler = plane.Pt{E: float64(e.Speed) * sin, N: float64(e.Speed) * cos}
-		if e.Speed < 0.05 { // receivers leave the course empty at rest
-			f.doppler = plane.Pt{}
-		}
+	const each = 8192
+	var side sync.WaitGroup
+	for first := 0; first < len(usable); first += each {
+		side.Go(func() {
+			for k := first; k < min(first+each, len(usable)); k++ {
+				out[k] = fixOf(tr, &epochs[usable[k]], start)
+			}
+		})
 	}
+	side.Wait()
 	return out
+}
+
+func fixOf(tr *Track, e *nmea.Epoch, start int64) (f fix) {
+	f.t = float64(e.Nanos-start) * 1e-9
+	f.at = tr.Plane.Forward(geodesy.Geo{Lat: e.Lat, Lon: e.Lon})
+	f.h = e.Height()
+	f.total, f.vertical = noise.Of(e)
+	f.quality = e.Quality
+	if e.Speed < 0.05 { // receivers leave the course empty at rest
+		return f
+	}
+	sin, cos := math.Sincos(float64(e.Course) * math.Pi / 180)
+	f.doppler = plane.Pt{E: float64(e.Speed) * sin, N: float64(e.Speed) * cos}
+	return f
 }
 
 // Seconds is an instant in seconds since Start.
