@@ -1,8 +1,11 @@
 package web
 
 import (
+	"errors"
+	"fmt"
 	"math"
 	"net/http"
+	"path/filepath"
 	"strconv"
 	"strings"
 
@@ -10,11 +13,16 @@ import (
 	"tracemap/flags"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
+	"tracemap/internal/store"
 	"tracemap/internal/survey"
 )
 
-// viewFile is the file of a result that the page draws from.
-const viewFile = "view.json"
+// viewFile is the file of a result that the page draws from, and viewImperialFile
+// the same with its sentences in feet.
+const (
+	viewFile         = "view.json"
+	viewImperialFile = "view-imperial.json"
+)
 
 // num is a number in JSON; what was not measured is null.
 type num float64
@@ -271,13 +279,43 @@ func (s *Server) getView(r *http.Request, w http.ResponseWriter) error {
 	if err != nil {
 		return err
 	}
-	f, err := s.store.OpenResult(day, number, viewFile)
+	name := viewFile
+	switch units := r.URL.Query().Get("units"); units {
+	case "", "metric":
+	case "imperial":
+		name = viewImperialFile
+	default:
+		return noUnits(units)
+	}
+	f, err := s.store.OpenResult(day, number, name)
+	if errors.Is(err, store.ErrNotFound) && name != viewFile { // of a revision from before there were two
+		f, err = s.store.OpenResult(day, number, viewFile)
+	}
 	if err != nil {
 		return err
 	}
 	defer f.Close()
 	w.Header().Set("Cache-Control", "private, max-age=31536000, immutable")
 	return packed(w, r, "application/json", f)
+}
+
+func noUnits(given string) error {
+	return &problem{http.StatusUnprocessableEntity, fmt.Sprintf("no units %q: there are metric and imperial", plainName(given)), ""}
+}
+
+// writeViews writes the view in both units.
+func writeViews(dir string, m *export.Map) error {
+	for _, v := range []struct {
+		name     string
+		imperial bool
+	}{{viewFile, false}, {viewImperialFile, true}} {
+		told := *m
+		told.Meta.Imperial = v.imperial
+		if err := writeJSON(filepath.Join(dir, v.name), viewOf(&told)); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func joinNames(names []string) string { return strings.Join(names, ",") }

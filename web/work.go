@@ -135,7 +135,7 @@ func (s *Server) compute(ctx context.Context, rev store.Revision, d *doing) (out
 		if err := writePlaces(filepath.Join(dir, placesFile), m); err != nil {
 			return err
 		}
-		return writeJSON(filepath.Join(dir, viewFile), viewOf(m))
+		return writeViews(dir, m)
 	})
 	if err != nil {
 		return nil, err

@@ -2,6 +2,7 @@
 // gathered, and a change that somebody else overtook. Nothing of it is lost by a
 // reload or by another person's revision.
 import { t } from './text.js';
+import { fromMetres, unit } from './units.js';
 import { get, post } from './api.js';
 
 const read = key => { try { return JSON.parse(sessionStorage.getItem(key)); } catch { return null; } };
@@ -63,7 +64,10 @@ export async function reviseOnTop(day, mine) {
 const settingNames = { antenna_height_m: 'antenna', antenna_forward_m: 'forward', antenna_right_m: 'right', max_gap_m: 'gap', clock_offset: 'clock', sync: 'sync_marks', zone: 'zone', frame: 'frame', scheme: 'scheme', crs: 'crs', units: 'units', job: 'job', operator: 'operator', instrument: 'instrument', note: 'note' };
 const plain = v => v === undefined ? t('not_set') : Array.isArray(v) ? v.join(', ') : String(v);
 
-export const settingName = k => t(settingNames[k] || 'settings');
+// Lengths are told in the reader's unit, as their names say.
+const shown = (name, v) => typeof v === 'number' && name.endsWith('_m') ? plain(+fromMetres(v).toFixed(3)) : plain(v);
+
+export const settingName = k => t(settingNames[k] || 'settings', { unit: unit() });
 
 const rowsText = rows => rows.slice(0, 3).map(s => t(s.from === s.to ? 'row_one' : 'row_span', { file: s.file, from: s.from, to: s.to })).join(', ') + (rows.length > 3 ? ' …' : '');
 
@@ -77,5 +81,5 @@ export function correctionWords(c) {
 export function changeWords(c) {
   if (c.added) return correctionWords(c.added);
   if (c.undone) return t('undone', { what: correctionWords(c.undone) });
-  return t('set_from_to', { name: settingName(c.setting), before: plain(c.before), after: plain(c.after) });
+  return t('set_from_to', { name: settingName(c.setting), before: shown(c.setting, c.before), after: shown(c.setting, c.after) });
 }

@@ -3,6 +3,7 @@
 // out together as one revision, with a reason.
 import { el, fill } from './dom.js';
 import { t } from './text.js';
+import { fromMetres, lengthText, toMetres, unit } from './units.js';
 import { spansOf, correctionWords } from './changes.js';
 
 const folded = name => name.toLowerCase().replaceAll(/[\s\-_./]/g, '');
@@ -38,7 +39,7 @@ export function correct(box, c) {
     c.choose([]);
     show();
   };
-  const number = (label, value) => el('label', {}, t(label), el('input', { type: 'number', step: '0.1', inputmode: 'decimal', value: value.toFixed(1) }));
+  const number = (label, value) => el('label', {}, t(label, { unit: unit() }), el('input', { type: 'number', step: '0.1', inputmode: 'decimal', value: fromMetres(value).toFixed(1) }));
 
   function showReadings() {
     const { line: l, part } = c.shown, chosen = [...c.chosen];
@@ -48,7 +49,7 @@ export function correct(box, c) {
     fill(readings, el('h3', {}, t('readings')),
       part && el('details', { open: none }, el('summary', {}, t('choose_on', { part: part.name })), el('p', {}, el('small', {}, t('choose_how'))),
         el('div', { class: 'fields narrow' }, from, to), el('div', { class: 'links' },
-          el('button', { onclick: () => { const a = +from.querySelector('input').value, b = +to.querySelector('input').value; c.choose(on.filter(r => r.s >= a - 0.051 && r.s <= b + 0.051)); } }, t('choose_between')),
+          el('button', { onclick: () => { const a = toMetres(+from.querySelector('input').value), b = toMetres(+to.querySelector('input').value), half = toMetres(0.051); c.choose(on.filter(r => r.s >= a - half && r.s <= b + half)); } }, t('choose_between')),
           el('button', { onclick: () => c.choose(all.filter(r => r.line === l.id)) }, t('choose_line')))),
       el('p', { role: 'status', class: 'count' }, el('strong', {}, t('chosen_n', { n: chosen.length })), !none && el('small', {}, chosen.slice(0, 6).map(r => t('row_where', { file: r.file, row: r.row })).join(', ') + (chosen.length > 6 ? ' …' : ''))),
       el('div', { class: 'links' }, el('button', { disabled: none, onclick: () => add(chosen, { kind: 'aside' }) }, t('set_aside')), el('button', { disabled: none, onclick: () => add(chosen, { kind: 'back' }) }, t('bring_back')), el('button', { disabled: none, onclick: () => c.choose([]) }, t('choose_none'))),
@@ -71,7 +72,7 @@ export function correct(box, c) {
     fill(line, el('h3', {}, t('line_is', { line: l.id })),
       el('div', { class: 'ask' }, rename, el('button', { onclick: () => { const v = rename.value.trim(); if (v && v !== l.id) add(ofLine(l), { kind: 'line', value: v }); } }, t('rename'))),
       others.length > 0 && el('div', { class: 'ask' }, join, el('button', { onclick: () => add(ofLine(others.find(x => x.id === join.value)), { kind: 'line', value: l.id }) }, t('join_into', { line: l.id }))),
-      el('div', { class: 'ask' }, cut, el('button', { id: 'cut', onclick: () => { const v = cut.value.trim(); if (v) add(all.filter(r => r.line === l.id && r.s !== null && (r.part > part.number || r.part === part.number && r.s > c.shown.at)), { kind: 'line', value: v }); } }, t('cut_at', { s: at.toFixed(1) + ' m' }))),
+      el('div', { class: 'ask' }, cut, el('button', { id: 'cut', onclick: () => { const v = cut.value.trim(); if (v) add(all.filter(r => r.line === l.id && r.s !== null && (r.part > part.number || r.part === part.number && r.s > c.shown.at)), { kind: 'line', value: v }); } }, t('cut_at', { s: lengthText(at, 1) }))),
       el('div', { class: 'ask' }, kind, el('button', { onclick: () => {
         if (!only.checked) return add(ofLine(l), { kind: 'utility', value: kind.value });
         add(all.filter(r => r.line === l.id && r.part === part.number), { kind: 'line', value: free(l.id) }, { kind: 'utility', value: kind.value });
@@ -89,7 +90,7 @@ export function correct(box, c) {
   function show() { showReadings(); showLine(); showBasket(); }
   c.onChoosing = yes => box.querySelector('#choosing-here').setAttribute('aria-pressed', yes);
   c.onChosen = showReadings;
-  c.onShown = part => { if (part) { showReadings(); showLine(); } else { const b = line.querySelector('#cut'); if (b) b.textContent = t('cut_at', { s: c.shown.at.toFixed(1) + ' m' }); } };
+  c.onShown = part => { if (part) { showReadings(); showLine(); } else { const b = line.querySelector('#cut'); if (b) b.textContent = t('cut_at', { s: lengthText(c.shown.at, 1) }); } };
   fill(box, el('h2', {}, t('correct')), el('p', {}, t('correct_lead')), el('button', { id: 'choosing-here', 'aria-pressed': c.choosing(), onclick: () => c.setChoosing(!c.choosing()) }, t('choose_on_map')), names, readings, line, basket);
   show();
 }

@@ -3,16 +3,18 @@ import { el, fill, say } from './dom.js';
 import { t } from './text.js';
 import { get } from './api.js';
 import { drawMap } from './map.js';
+import { imperial, lengthText } from './units.js';
 import { drawProfile, valuesAt } from './profile.js';
 import * as panels from './panels.js';
 import { correct, mayNot } from './correct.js';
 import { revisions } from './revisions.js';
 import { handover } from './handover.js';
+import { compare } from './compare.js';
 import { basketOf, changeWords, changedSettings, overtaken, revise, reviseOnTop, setOvertaken, settingName } from './changes.js';
 import { stateWords } from './home.js';
 
-const screens = { ...panels, correct, revisions, handover };
-const tabs = ['summary', 'revisit', 'clock', 'rows', 'correct', 'history', 'revisions', 'handover', 'files'];
+const screens = { ...panels, correct, revisions, handover, compare };
+const tabs = ['summary', 'revisit', 'clock', 'rows', 'correct', 'history', 'revisions', 'compare', 'handover', 'files'];
 const tabWords = { revisions: 'revisions_tab' };
 
 export async function day(main, id, number, session) {
@@ -22,7 +24,7 @@ export async function day(main, id, number, session) {
   fill(crumb, el('strong', {}, d.title), el('span', {}, t('revision_n', { n: revision.number })), revision.outcome && el('span', { class: 'verdict ' + revision.outcome.level }, t(revision.outcome.level)), revision.locked && el('span', { class: 'locked' }, t('handed_over')),
     revision.number < d.latest.number && el('a', { href: '#/day/' + id }, t('newer') + ' ' + t('see_newest')));
   if (revision.state !== 'done') return waiting(main, d, revision, session);
-  return draw(main, d, revision, session, await get(`/days/${id}/revisions/${revision.number}/view`));
+  return draw(main, d, revision, session, await get(`/days/${id}/revisions/${revision.number}/view${imperial() ? '?units=imperial' : ''}`));
 }
 
 // waiting shows how far a revision has come, or why it has no map and what to
@@ -93,8 +95,9 @@ function draw(main, d, revision, session, view) {
   const key = el('div', { class: 'over key' }), bar = el('div', { class: 'scale' });
   const by = el('select', { onchange: () => colour() }, ['utility', 'fix', 'width', 'depth', 'flags'].map(k => el('option', { value: k }, t('by_' + k))));
   const layer = name => el('label', {}, el('input', { type: 'checkbox', checked: true, onchange: e => c.map.show(name, e.target.checked) }), t(name));
+  const underlay = el('label', { hidden: true }, el('input', { type: 'checkbox', id: 'underlay' }), t('base_map'));
   const north = document.createElementNS('http://www.w3.org/2000/svg', 'svg');
-  for (const [k, v] of Object.entries({ width: 30, height: 40, viewBox: '0 0 30 40', role: 'img', 'aria-label': 'north is up' })) north.setAttribute(k, v);
+  for (const [k, v] of Object.entries({ width: 30, height: 40, viewBox: '0 0 30 40', role: 'img', 'aria-label': t('north_up') })) north.setAttribute(k, v);
   const arrow = document.createElementNS('http://www.w3.org/2000/svg', 'path');
   arrow.setAttribute('d', 'M15 2 L23 30 L15 24 L7 30 Z');
   arrow.setAttribute('fill', 'currentColor');
@@ -106,7 +109,7 @@ function draw(main, d, revision, session, view) {
   const toMap = el('button', { class: 'phone', 'aria-pressed': 'true', onclick: () => { screen.classList.remove('panelled'); toMap.setAttribute('aria-pressed', 'true'); } }, t('plan'));
   const screen = el('div', { class: 'day' },
     el('section', { class: 'plan', 'aria-label': t('plan') }, mapBox,
-      el('div', { class: 'over tools' }, el('label', {}, t('colour_by'), by), layer('corridors'), layer('dots'), chooseButton, el('button', { onclick: () => c.map.fit() }, t('fit'))), key, el('div', { class: 'over compass' }, el('span', { class: 'north' }, t('north')), north, bar)),
+      el('div', { class: 'over tools' }, el('label', {}, t('colour_by'), by), layer('corridors'), layer('dots'), underlay, chooseButton, el('button', { onclick: () => c.map.fit() }, t('fit'))), key, el('div', { class: 'over compass' }, el('span', { class: 'north' }, t('north')), north, bar)),
     el('section', { class: 'profile', 'aria-label': t('profile') }, el('div', { class: 'bar' }, which, reads), plots),
     el('section', { class: 'side' }, el('div', { class: 'tabs' }, toMap, el('div', { role: 'tablist', class: 'row' }, buttons)), conflictBox, panel));
   fill(main, screen);
@@ -127,10 +130,10 @@ function draw(main, d, revision, session, view) {
     const other = c.shown.told !== part;
     at = Math.max(0, Math.min(part.length, s));
     Object.assign(c.shown, { at, told: part });
-    const v = valuesAt(part, at), two = x => x === null ? t('no_depth') : x.toFixed(2) + ' m';
+    const v = valuesAt(part, at), two = x => x === null ? t('no_depth') : lengthText(x);
     c.map.mark(v.at, follow);
     profile.mark(at);
-    reads.textContent = t('here', { s: at.toFixed(1) + ' m', d: two(v.depth), dd: two(v.depth95), w: two(v.half), c: v.current === null ? t('no_depth') : v.current.toFixed(1) + ' mA' }) + ` · ${t('fix')[v.fix] || v.fix}`;
+    reads.textContent = t('here', { s: lengthText(at, 1), d: two(v.depth), dd: two(v.depth95), w: two(v.half), c: v.current === null ? t('no_depth') : v.current.toFixed(1) + ' mA' }) + ` · ${t('fix')[v.fix] || v.fix}`;
     const near = on.reduce((best, r) => !best || Math.abs(r.s - at) < Math.abs(best.s - at) ? r : best, null);
     if (near && Math.abs(near.s - at) <= 1.5) { reads.textContent += ` · ${t('row_where', { file: near.file, row: near.row })}`; c.markNear?.(near); }
     c.onShown?.(other ? part : null);
@@ -182,6 +185,7 @@ function draw(main, d, revision, session, view) {
     panel.setAttribute('aria-labelledby', 'tab-' + k);
     c.goTo = c.markRow = c.markNear = c.onChosen = c.onShown = c.onChoosing = null;
     c.map?.under(null);
+    c.map?.record(null);
     screens[k](panel, c);
   }
   function colour() {
@@ -190,6 +194,13 @@ function draw(main, d, revision, session, view) {
   c.map = drawMap(mapBox, view, { pick: c.pick, look: c.look, choosing: () => choosing, toggle, place: i => { open('revisit'); panelled(); c.goTo(i); } });
   colour();
   c.map.scale(bar);
+  c.map.base().then(b => {
+    if (!b) return;
+    const box = underlay.querySelector('input');
+    box.checked = b.on;
+    box.addEventListener('change', () => b.show(box.checked));
+    underlay.hidden = false;
+  }, e => say(e.message, true));
   c.showConflict();
   if (parts.length) c.pick(parts[0].part, 0);
   const before = sessionStorage.getItem('tab-' + d.id);

@@ -1,72 +1,26 @@
-// The map: corridors true to scale, lines, readings, places to revisit, a metric
-// grid and a scale bar. It needs no base map and asks nobody for one.
+// The map: corridors true to scale, lines, readings, places to revisit and a scale
+// bar, over what base.js lays under it.
 import * as L from './vendor/leaflet.js';
 import { t } from './text.js';
+import { metresFrom } from './geo.js';
+import { Grid, layBase } from './base.js';
+import { lengthText, roundLength, roundText } from './units.js';
 
 // Leaflet rounds to whole pixels, which shows as steps at centimetres.
 L.Map.include({ latLngToLayerPoint(at) { return this.project(L.latLng(at))._subtract(this.getPixelOrigin()); } });
-
-const A = 6378137, E2 = 0.00669437999014, RAD = Math.PI / 180; // WGS 84
-const normal = lat => A / Math.sqrt(1 - E2 * Math.sin(lat) ** 2);
-const meridian = lat => A * (1 - E2) / (1 - E2 * Math.sin(lat) ** 2) ** 1.5;
-
-/** Metres east and north of an origin; right to millimetres within a few km. */
-export function metresFrom([lat0, lon0], [lat, lon]) {
-  const f = lat * RAD, e = (lon - lon0) * RAD * normal(f) * Math.cos(f);
-  return [e, (lat - lat0) * RAD * meridian((lat + lat0) / 2 * RAD) + e * e * Math.tan(f) / 2 / normal(f)];
-}
 
 const css = name => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
 
 // Classes that can colour a line: each has a colour that holds for colour-blind
 // eyes (Okabe and Ito, 2008) and a dash of its own.
 const strong = { colour: '#0072b2', dash: null }, fair = { colour: '#009e73', dash: '14 5' }, weak = { colour: '#e69f00', dash: '7 6' }, bad = { colour: '#d55e00', dash: '2 7' };
-const step = (v, limits, looks, names) => { const i = limits.findIndex(l => v <= l); return { ...looks[i < 0 ? limits.length : i], name: t(names[i < 0 ? limits.length : i]) }; };
+const step = (v, limits, looks, names) => { const i = limits.findIndex(l => v <= l); return { ...looks[i < 0 ? limits.length : i], name: t(names[i < 0 ? limits.length : i], { a: lengthText(limits[(i < 0 ? limits.length : i) - 1] ?? 0), b: lengthText(limits[i < 0 ? limits.length - 1 : i]) }) }; };
 export const schemes = {
   fix: v => ({ ...(v.fix === 'rtk_fixed' ? strong : v.fix === 'rtk_float' ? fair : v.fix === 'differential' || v.fix === 'pps' ? weak : bad), name: t('fix')[v.fix] || v.fix }),
   width: v => step(v.half, [0.25, 0.5, 1], [strong, fair, weak, bad], ['narrow', 'middle', 'wide', 'useless']),
   depth: v => v.depth === null ? { colour: '#777', dash: '1 6', name: t('no_depth') } : step(v.depth, [0.5, 1, 2], [bad, weak, fair, strong], ['shallow', 'usual', 'deep', 'deepest']),
   flags: v => v.flags?.length ? { ...bad, name: t('remarked') } : { ...strong, name: t('clear') },
 };
-
-const Grid = L.Layer.extend({
-  initialize(origin) { this.origin = origin; },
-  onAdd(map) {
-    this.canvas = L.DomUtil.create('canvas', 'leaflet-layer');
-    map.getPane('tilePane').appendChild(this.canvas);
-    map.on('moveend zoomend resize', this.draw, this);
-    this.draw();
-  },
-  onRemove(map) { this.canvas.remove(); map.off('moveend zoomend resize', this.draw, this); },
-  draw() {
-    const map = this._map, size = map.getSize(), pad = size.multiplyBy(0.5).round(), ratio = devicePixelRatio || 1;
-    const corner = map.containerPointToLayerPoint(pad.multiplyBy(-1));
-    L.DomUtil.setPosition(this.canvas, corner);
-    const w = size.x + 2 * pad.x, h = size.y + 2 * pad.y;
-    Object.assign(this.canvas, { width: w * ratio, height: h * ratio });
-    Object.assign(this.canvas.style, { width: w + 'px', height: h + 'px' });
-    const c = this.canvas.getContext('2d');
-    c.scale(ratio, ratio);
-    const [lat0, lon0] = this.origin;
-    const nw = map.layerPointToLatLng(corner), se = map.layerPointToLatLng(corner.add([w, h]));
-    const [w0, n1] = metresFrom(this.origin, [nw.lat, nw.lng]), [e1, s0] = metresFrom(this.origin, [se.lat, se.lng]);
-    const every = nice((e1 - w0) / 14);
-    if (!(every > 0) || (e1 - w0) > 2e6) return;
-    const at = (lat, lon) => map.latLngToLayerPoint([lat, lon]).subtract(corner);
-    c.strokeStyle = css('--grid');
-    c.lineWidth = 1;
-    const east = (e, lat) => lon0 + e / (normal(lat * RAD) * Math.cos(lat * RAD)) / RAD;
-    const north = (n, e) => { let lat = lat0 + n / meridian(lat0 * RAD) / RAD; for (let i = 0; i < 3; i++) lat = lat0 + (n - e * e * Math.tan(lat * RAD) / 2 / normal(lat * RAD)) / meridian((lat + lat0) / 2 * RAD) / RAD; return lat; };
-    for (let e = Math.ceil(w0 / every) * every; e <= e1; e += every) stroke(c, at(nw.lat, east(e, nw.lat)), at(se.lat, east(e, se.lat)));
-    for (let n = Math.ceil(s0 / every) * every; n <= n1; n += every) stroke(c, at(north(n, w0), nw.lng), at(north(n, e1), se.lng));
-  },
-});
-
-function stroke(c, a, b) { c.beginPath(); c.moveTo(a.x, a.y); c.lineTo(b.x, b.y); c.stroke(); }
-
-function nice(v) { const p = 10 ** Math.floor(Math.log10(v)); return [1, 2, 5, 10].map(k => k * p).find(k => k >= v); }
-
-const lengthText = m => m >= 1000 ? m / 1000 + ' km' : m >= 1 ? m + ' m' : Math.round(m * 100) + ' cm';
 
 /**
  * Draws a view. pick(part, station) is called when somebody points at a line,
@@ -83,7 +37,7 @@ export function drawMap(box, view, { pick, look, choosing, toggle, place }) {
   new Grid(view.origin).addTo(map);
   map.createPane('under').style.zIndex = 350; // below the lines and their clicks
   const beneath = { pane: 'under', renderer: L.canvas({ pane: 'under', padding: 0.4 }), color: css('--soft'), interactive: false };
-  const layers = { under: L.layerGroup().addTo(map), corridors: L.layerGroup().addTo(map), lines: L.layerGroup().addTo(map), dots: L.layerGroup().addTo(map), pins: L.layerGroup().addTo(map) };
+  const layers = { under: L.layerGroup().addTo(map), record: L.layerGroup().addTo(map), corridors: L.layerGroup().addTo(map), lines: L.layerGroup().addTo(map), dots: L.layerGroup().addTo(map), pins: L.layerGroup().addTo(map) };
   for (const p of parts) for (const polygon of p.part.corridor) L.polygon(polygon, { color: p.look.colour, weight: 1, fillOpacity: 0.3, interactive: false }).addTo(layers.corridors);
   for (const p of parts) {
     const vs = p.part.vertices, mid = vs[Math.floor(vs.length / 2)];
@@ -157,12 +111,22 @@ export function drawMap(box, view, { pick, look, choosing, toggle, place }) {
   resize.observe(box);
 
   return {
-    map, fit, colour,
+    map, fit, colour, base: () => layBase(map),
     /** Shows which readings are chosen. */
     chosen(set) {
       for (const r of lit) if (!set.has(r)) marks.get(r)?.setStyle(dotLook(r, false)).setRadius(dotLook(r, false).radius);
       for (const r of set) if (!lit.has(r)) marks.get(r)?.setStyle(dotLook(r, true)).setRadius(7).bringToFront();
       lit = new Set(set);
+    },
+    /** Lays an owner's record under the lines, its stations by verdict, joined to the lines. */
+    record(features) {
+      layers.record.clearLayers();
+      const flip = at => [at[1], at[0]], runs = new Map(), looks = { agrees: strong, differs: bad, inconclusive: weak };
+      for (const f of features || []) {
+        if (f.properties.kind === 'station') { runs.set(f.properties.as_built_id, [...(runs.get(f.properties.as_built_id) || []), flip(f.geometry.coordinates)]); continue; }
+        L.polyline(f.geometry.coordinates.map(flip), { ...beneath, color: (looks[f.properties.verdict] || weak).colour, weight: 3 }).addTo(layers.record);
+      }
+      for (const run of runs.values()) L.polyline(run, { ...beneath, color: css('--ink'), weight: 2, dashArray: '2 6' }).addTo(layers.record);
     },
     /** Lays the lines of another view grey under this one; nothing for null. */
     under(old) {
@@ -178,9 +142,9 @@ export function drawMap(box, view, { pick, look, choosing, toggle, place }) {
     scale(bar) {
       const draw = () => {
         const y = map.getSize().y / 2, a = map.containerPointToLatLng([0, y]), b = map.containerPointToLatLng([100, y]);
-        const per = metresFrom([a.lat, a.lng], [b.lat, b.lng])[0], long = nice(per * 0.7);
+        const per = metresFrom([a.lat, a.lng], [b.lat, b.lng])[0], long = roundLength(per * 0.7);
         bar.style.width = 100 * long / per + 'px';
-        bar.textContent = lengthText(long);
+        bar.textContent = roundText(long);
       };
       map.on('zoomend moveend', draw);
       draw();

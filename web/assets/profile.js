@@ -2,6 +2,7 @@
 // station of one part of a line.
 import uPlot from './vendor/uplot.js';
 import { t } from './text.js';
+import { fromMetres, unit } from './units.js';
 
 const css = name => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
 
@@ -20,13 +21,16 @@ export function valuesAt(part, s) {
  * choosing() holds, dragging calls span(from, to) instead of going nearer.
  */
 export function drawProfile(box, part, readings, { pick, choosing, span }) {
-  const on = readings.filter(r => r.line && r.s !== null);
-  const xs = [...new Set([...part.vertices.map(v => v.s), ...on.map(r => r.s)])].sort((a, b) => a - b);
+  // All is drawn in the reader's unit; what is told outside is metres.
+  const k = fromMetres(1), scaled = v => v === null || v === undefined ? v : v * k;
+  const vertices = part.vertices.map(v => ({ ...v, s: v.s * k, depth: scaled(v.depth), depth95: scaled(v.depth95) }));
+  const on = readings.filter(r => r.line && r.s !== null).map(r => ({ ...r, s: r.s * k, depth: scaled(r.depth), raw: r }));
+  const xs = [...new Set([...vertices.map(v => v.s), ...on.map(r => r.s)])].sort((a, b) => a - b);
   const index = new Map(xs.map((x, i) => [x, i]));
   const column = (items, f) => { const c = xs.map(() => undefined); for (const i of items) { const v = f(i); c[index.get(i.s)] = v === undefined ? null : v; } return c; };
-  const fitted = column(part.vertices, v => v.depth), read = column(on.filter(r => r.used), r => r.depth), aside = column(on.filter(r => !r.used), r => r.depth);
-  const low = column(part.vertices, v => v.depth === null ? null : v.depth - v.depth95), high = column(part.vertices, v => v.depth === null ? null : v.depth + v.depth95);
-  const current = column(part.vertices, v => v.current), currents = column(on, r => r.current);
+  const fitted = column(vertices, v => v.depth), read = column(on.filter(r => r.used), r => r.depth), aside = column(on.filter(r => !r.used), r => r.depth);
+  const low = column(vertices, v => v.depth === null ? null : v.depth - v.depth95), high = column(vertices, v => v.depth === null ? null : v.depth + v.depth95);
+  const current = column(vertices, v => v.current), currents = column(on, r => r.current);
   const ink = css('--ink'), rule = css('--rule'), band = css('--band'), font = '12px ' + css('--font');
   const dot = (label, stroke, fill, size) => ({ label, stroke, paths: () => null, points: { show: true, size, stroke, fill, width: 1.5 } });
   const axis = (label, more) => ({ label, labelSize: 16, labelGap: 0, font, labelFont: font, stroke: ink, grid: { stroke: rule, width: 0.5 }, ticks: { stroke: rule, width: 0.5 }, ...more });
@@ -36,13 +40,13 @@ export function drawProfile(box, part, readings, { pick, choosing, span }) {
     if (!choosing() || u.select.width < 2) return;
     const from = u.posToVal(u.select.left, 'x'), to = u.posToVal(u.select.left + u.select.width, 'x');
     u.setSelect({ left: 0, top: 0, width: 0, height: 0 }, false);
-    span(from, to);
+    span(from / k, to / k);
   };
-  const hooks = { setSelect: [setSelect], setCursor: [u => { if (!silent && u.cursor.left >= 0 && u.cursor.event) pick(u.posToVal(u.cursor.left, 'x')); }] };
+  const hooks = { setSelect: [setSelect], setCursor: [u => { if (!silent && u.cursor.left >= 0 && u.cursor.event) pick(u.posToVal(u.cursor.left, 'x') / k); }] };
   const plain = { legend: { show: false }, cursor: { y: false, sync, drag: { x: true, y: false }, points: { show: false } }, scales: { x: { time: false } } };
   // The band goes under the line, from each vertex's lower bound to its upper.
   const fillBand = u => {
-    const known = part.vertices.filter(v => v.depth !== null), x = v => u.valToPos(v.s, 'x', true), y = d => u.valToPos(d, 'y', true), g = u.ctx;
+    const known = vertices.filter(v => v.depth !== null), x = v => u.valToPos(v.s, 'x', true), y = d => u.valToPos(d, 'y', true), g = u.ctx;
     g.save();
     g.beginPath();
     g.rect(u.bbox.left, u.bbox.top, u.bbox.width, u.bbox.height);
@@ -58,7 +62,7 @@ export function drawProfile(box, part, readings, { pick, choosing, span }) {
   const depthPlot = new uPlot({
     ...plain, width: box.clientWidth, height: half() + 6, hooks: { ...hooks, drawAxes: [fillBand] },
     scales: { x: { time: false }, y: { dir: -1, range: (u, a, b) => [Math.min(0, a ?? 0), Math.max(1, (b ?? 1) * 1.1)] } },
-    axes: [axis(null, { size: 6, labelSize: 0, values: () => [] }), axis(t('depth_axis'), { size: 44 })],
+    axes: [axis(null, { size: 6, labelSize: 0, values: () => [] }), axis(t('depth_axis', { unit: unit() }), { size: 44 })],
     series: [{}, { label: t('fitted'), stroke: band, width: 2, spanGaps: true, points: { show: false } },
       { label: 'low', stroke: band, width: 0.7, dash: [4, 3], spanGaps: true, points: { show: false } }, { label: 'high', stroke: band, width: 0.7, dash: [4, 3], spanGaps: true, points: { show: false } },
       dot(t('read'), ink, css('--paper'), 6), dot(t('aside'), css('--mark'), 'transparent', 8), dot(t('chosen'), ink, css('--mark'), 10)],
@@ -66,7 +70,7 @@ export function drawProfile(box, part, readings, { pick, choosing, span }) {
   const currentPlot = new uPlot({
     ...plain, width: box.clientWidth, height: half() - 6, hooks,
     scales: { x: { time: false }, y: { range: (u, a, b) => [0, Math.max(1, (b ?? 1) * 1.1)] } },
-    axes: [axis(t('station_axis'), { size: 30 }), axis(t('current_axis'), { size: 44 })],
+    axes: [axis(t('station_axis', { unit: unit() }), { size: 30 }), axis(t('current_axis'), { size: 44 })],
     series: [{}, { label: t('current'), stroke: band, width: 2, spanGaps: true, points: { show: false } }, dot(t('read'), ink, css('--paper'), 5)],
   }, [xs, current, currents], box);
   const plots = [depthPlot, currentPlot];
@@ -75,10 +79,10 @@ export function drawProfile(box, part, readings, { pick, choosing, span }) {
   const resize = new ResizeObserver(() => plots.forEach((p, i) => p.setSize({ width: box.clientWidth, height: half() + (i ? -6 : 6) })));
   resize.observe(box);
   return {
-    mark(s) { silent = true; for (const p of plots) p.setCursor({ left: p.valToPos(s, 'x'), top: 5 }); silent = false; },
+    mark(s) { silent = true; for (const p of plots) p.setCursor({ left: p.valToPos(s * k, 'x'), top: 5 }); silent = false; },
     chosen(set) {
       const { min, max } = depthPlot.scales.x, old = min !== null && min !== undefined;
-      depthPlot.setData([xs, fitted, low, high, read, aside, column(on.filter(r => set.has(r)), r => r.depth)]);
+      depthPlot.setData([xs, fitted, low, high, read, aside, column(on.filter(r => set.has(r.raw)), r => r.depth)]);
       if (old) depthPlot.setScale('x', { min, max });
     },
     close() { box.removeEventListener('pointerdown', dragging, true); resize.disconnect(); plots.forEach(p => p.destroy()); },

@@ -2,13 +2,14 @@
 // what moved between two of them.
 import { el, fill, say } from './dom.js';
 import { t } from './text.js';
+import { lengthText } from './units.js';
 import { get } from './api.js';
 import { changeWords, correctionWords } from './changes.js';
 import { mayNot, whyFields } from './correct.js';
 
 const when = text => text.slice(0, 16).replace('T', ' ') + ' UTC';
-const metre = v => v === null ? '–' : v.toFixed(2) + ' m';
-const signed = v => v === null ? '–' : (v > 0 ? '+' : v < 0 ? '−' : '') + Math.abs(v).toFixed(2) + ' m';
+const metre = v => v === null ? '–' : lengthText(v);
+const signed = v => v === null ? '–' : (v > 0 ? '+' : v < 0 ? '−' : '') + lengthText(Math.abs(v));
 
 export function revisions(box, c) {
   const list = el('ol', { class: 'revisions' }), result = el('section', { 'aria-live': 'polite' }), undo = el('section');
@@ -59,7 +60,7 @@ async function difference(box, c, from, to) {
     const became = Object.entries(d.counts).map(([k, n]) => t('became_' + k, { n }));
     const quiet = d.lines.filter(l => l.line && l.was.length === 1 && l.was[0] === l.line && !(l.shift_m >= 0.005) && !(Math.abs(l.half_change_m) >= 0.005) && l.class[0].join() === l.class[1].join() && l.utility[0] === l.utility[1]);
     const rows = d.lines.filter(l => !quiet.includes(l)).sort((a, b) => (b.shift_m ?? 1e9) - (a.shift_m ?? 1e9));
-    const told = [d.level[0] !== d.level[1] && t('level_changed', { before: t(d.level[0]), after: t(d.level[1]) }), !(Math.abs(d.clock_s[0] - d.clock_s[1]) < 0.005) && t('clock_changed', { before: d.clock_s[0]?.toFixed(2) ?? '–', after: d.clock_s[1]?.toFixed(2) ?? '–' }), d.length_m[0].toFixed(1) !== d.length_m[1].toFixed(1) && t('length_changed', { before: d.length_m[0].toFixed(1), after: d.length_m[1].toFixed(1) })].filter(Boolean);
+    const told = [d.level[0] !== d.level[1] && t('level_changed', { before: t(d.level[0]), after: t(d.level[1]) }), !(Math.abs(d.clock_s[0] - d.clock_s[1]) < 0.005) && t('clock_changed', { before: d.clock_s[0]?.toFixed(2) ?? '–', after: d.clock_s[1]?.toFixed(2) ?? '–' }), d.length_m[0].toFixed(1) !== d.length_m[1].toFixed(1) && t('length_changed', { before: lengthText(d.length_m[0], 1), after: lengthText(d.length_m[1], 1) })].filter(Boolean);
     fill(box, told.length > 0 && el('p', {}, told.join('. ') + '.'),
       became.length > 0 && el('p', {}, became.join('; ') + '.'),
       shown ? el('p', {}, el('small', {}, t('old_under_new'))) : el('p', {}, el('a', { href: `#/day/${c.day.id}/${to}` }, t('show_to_see'))),

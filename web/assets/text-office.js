@@ -12,5 +12,5 @@ export const officeWords = {
   office: 'Office', people: 'Accounts', people_lead: 'A change logs the person out everywhere. Accounts are closed, not deleted: days and the log below name them.', people_none: 'This page listens on this machine alone and has no accounts. The first one is made on the command line: tracemap account add.',
   account_state: 'State', account_do: 'Change', account_open: 'open', account_closed: 'closed', account_close: 'Close', account_reopen: 'Open again', account_new: 'New account', account_add: 'Make the account', account_made: '{name} may log in.',
   log: 'What was done', log_lead: 'This log only grows.', log_when: 'When', log_who: 'Who', log_what: 'What', log_about: 'About', log_from: 'From', log_more: 'Show earlier',
-  east: 'E', west: 'W', south: 'S', see_only: 'Your role looks at days and does not make them.',
+  north_up: 'north is up', east: 'E', west: 'W', south: 'S', see_only: 'Your role looks at days and does not make them.',
 };
