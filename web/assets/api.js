@@ -29,10 +29,10 @@ export const patch = (path, body) => call('PATCH', path, body);
 export const del = path => call('DELETE', path);
 
 /** Sends one file; progress is told the share sent, 0 to 1. */
-export function send(file, progress) {
+export function send(file, progress, to = '/originals') {
   return new Promise((done, fail) => {
     const x = new XMLHttpRequest();
-    x.open('POST', '/api/v1/originals?name=' + encodeURIComponent(file.name));
+    x.open('POST', `/api/v1${to}?name=` + encodeURIComponent(file.name));
     x.upload.onprogress = e => e.lengthComputable && progress(e.loaded / e.total);
     x.onload = () => {
       let data = {};
