@@ -47,6 +47,9 @@ func run(args []string, in io.Reader, out, err io.Writer) (status int) {
 	failure := dispatch(ctx, c, args)
 	c.endProgress()
 	if failure == nil || errors.Is(failure, errHelped) {
+		failure = c.unsaid
+	}
+	if failure == nil {
 		return statusDone
 	}
 	var keeps keptError

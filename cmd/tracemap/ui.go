@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"strings"
 	"sync"
@@ -29,6 +30,8 @@ type console struct {
 	verbs []verb    // the program's, for the manual page and completion
 	page  *helpPage // where a verb's help goes instead of being printed
 
+	unsaid error // what kept a result from standard output
+
 	mu       sync.Mutex // progress comes from several goroutines
 	shown    bool       // a progress line stands on the terminal
 	lastTime time.Time
@@ -53,8 +56,22 @@ func (c *console) width() int {
 	return 100
 }
 
-// print is the first voice.
-func (c *console) print(text string) { io.WriteString(c.out, text) }
+// print is the first voice. What it could not say is told at the end, for a
+// program that reads it would take half of it for all.
+func (c *console) print(text string) {
+	if _, err := io.WriteString(c.out, text); err != nil && c.unsaid == nil {
+		c.unsaid = fmt.Errorf("writing to standard output: %w", plainly(err))
+	}
+}
+
+// plainly takes the file's name out of an error whose message names it already.
+func plainly(err error) error {
+	var path *fs.PathError
+	if errors.As(err, &path) {
+		return path.Err
+	}
+	return err
+}
 
 // warn says what a person should know although the work goes on.
 func (c *console) warn(text string) { c.say("warning", "33", text) }

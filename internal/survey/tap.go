@@ -12,6 +12,14 @@ import (
 	"io"
 )
 
+// What packs better than any log does. gzip -9 makes receivers' logs 7 to 13 times
+// smaller (logs of four receivers), and 20 times one that stands still to the last
+// digit; deflate's own bound is 1032. Below the size nothing is refused.
+const (
+	mostSwelling  = 200
+	leastSwelling = 64 << 20
+)
+
 // A tap is the reading of one input: it opens it when the first byte is asked
 // for, hashes what is on the disk, unpacks gzip, and ends an incomplete gzip
 // file where it breaks off instead of losing what came before.
@@ -23,6 +31,8 @@ type tap struct {
 	closer io.Closer
 	raw    *hashReader
 	data   io.Reader
+	packed bool
+	given  int64 // unpacked bytes
 	broken error // what ended a gzip file early
 	device error // what kept the bytes from being read
 	ended  bool
@@ -50,7 +60,7 @@ func (t *tap) start() error {
 		if err != nil {
 			t.broken, t.data = err, eof{}
 		} else {
-			t.data = z
+			t.data, t.packed = z, true
 		}
 	}
 	return nil
@@ -68,6 +78,11 @@ func (t *tap) Read(p []byte) (int, error) {
 		}
 	}
 	n, err := t.data.Read(p)
+	t.given += int64(n)
+	if t.packed && t.given > leastSwelling && t.given > mostSwelling*t.raw.n {
+		t.device = fmt.Errorf("unpacks to more than %d times its size, as no log does: unpack it yourself if it is one", mostSwelling)
+		return 0, t.device
+	}
 	if err == nil {
 		return n, nil
 	}
@@ -131,6 +146,7 @@ type hashReader struct {
 	r        io.Reader
 	sum      hash.Hash
 	progress func(int64)
+	n        int64
 	err      error
 }
 
@@ -139,6 +155,7 @@ func (h *hashReader) Read(p []byte) (int, error) {
 		return 0, h.err
 	}
 	n, err := h.r.Read(p)
+	h.n += int64(n)
 	h.sum.Write(p[:n])
 	if h.progress != nil {
 		h.progress(int64(n))
