@@ -328,7 +328,7 @@ func (d *dxf) part(r *partRow) error {
 // without a break.
 func doubtfulRuns(r *partRow) (runs [][]fuse.Vertex) {
 	var last *fuse.Vertex
-	for _, s := range stretchRows([]partRow{*r}) {
+	for s := range r.stretches {
 		if s.from != last {
 			runs = append(runs, []fuse.Vertex{*s.from})
 		}

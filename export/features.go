@@ -16,9 +16,12 @@ type layer[R any] struct {
 	z           int    // 0 no heights, 2 where known
 	columns     []column[R]
 	// rows may be gone through any number of times; a row is valid until the next.
-	// Readings and vertices are made one by one: a day may have half a million.
+	// They are made one by one: a map may have half a million.
 	rows  iter.Seq[*R]
-	shape func(*R) (shape, error)
+	shape func(*R) (shape, error) // valid until the next
+	// pieces is how many a row's shape has, −1 where that cannot be told without
+	// making it; nil for points.
+	pieces func(*R) int
 }
 
 // A stretchRow is a stretch between two vertices that rests on less than the
@@ -26,6 +29,7 @@ type layer[R any] struct {
 type stretchRow struct {
 	partRow
 	from, to *fuse.Vertex
+	wide     flags.Set // that hold for all of the part
 }
 
 // stretchColumns are the fields of the layer doubtful.
@@ -42,7 +46,7 @@ var stretchColumns = []column[stretchRow]{
 // doubts are the flags that make a stretch doubtful: those of its ends, and those
 // of the part that no vertex holds, which count for all of it.
 func (r *stretchRow) doubts() flags.Set {
-	return (r.from.Flags | r.to.Flags | PartWide(r.line, r.part)) & Doubtful
+	return (r.from.Flags | r.to.Flags | r.wide) & Doubtful
 }
 
 // PartWide gives the flags of a part that none of its vertices has: they hold for
@@ -55,16 +59,28 @@ func PartWide(line *fuse.Line, part *fuse.Part) flags.Set {
 	return wide
 }
 
-func stretchRows(parts []partRow) []stretchRow {
-	var out []stretchRow
-	for _, p := range parts {
-		for i := 1; i < len(p.part.Vertices); i++ {
-			if r := (stretchRow{p, &p.part.Vertices[i-1], &p.part.Vertices[i]}); r.doubts() != 0 {
-				out = append(out, r)
+// stretches goes through the doubtful stretches of a part.
+func (p *partRow) stretches(yield func(*stretchRow) bool) {
+	r := stretchRow{partRow: *p, wide: PartWide(p.line, p.part)}
+	for i := 1; i < len(p.part.Vertices); i++ {
+		r.from, r.to = &p.part.Vertices[i-1], &p.part.Vertices[i]
+		if r.doubts() != 0 && !yield(&r) {
+			return
+		}
+	}
+}
+
+// eachStretch goes through the doubtful stretches, part by part.
+func eachStretch(m *Map) iter.Seq[*stretchRow] {
+	return func(yield func(*stretchRow) bool) {
+		for p := range eachPart(m) {
+			for r := range p.stretches {
+				if !yield(r) {
+					return
+				}
 			}
 		}
 	}
-	return out
 }
 
 // A tabled layer can be written by each of those formats.
@@ -74,23 +90,13 @@ type tabled interface {
 	writeSHP(*shapefiles) error
 }
 
-// eachOf goes through the rows of a slice.
-func eachOf[R any](rows []R) iter.Seq[*R] {
-	return func(yield func(*R) bool) {
-		for i := range rows {
-			if !yield(&rows[i]) {
-				return
-			}
-		}
-	}
-}
-
 // placedRows goes through the readings that have a place, in the order of the log.
 func placedRows(m *Map) iter.Seq[*readingRow] {
 	points := pointsByReading(m)
 	return func(yield func(*readingRow) bool) {
+		var r readingRow
 		for i := range m.Readings {
-			if r := newReadingRow(m, i, points); r.onMap() && !yield(&r) {
+			if r = newReadingRow(m, i, points); r.onMap() && !yield(&r) {
 				return
 			}
 		}
@@ -100,37 +106,48 @@ func placedRows(m *Map) iter.Seq[*readingRow] {
 // layers gives the layers of a map in a coordinate system, in the order in which
 // they are drawn best.
 func layers(m *Map, to *target) []tabled {
-	parts := partRows(m)
+	steps := new(draft)
+	var piece fuse.Part          // of every doubtful stretch in its turn
+	one := []path{make(path, 1)} // of every point in its turn
 	point := func(place geodesy.Geo) (shape, error) {
 		p, err := to.at(place)
-		return shape{paths: []path{{p}}}, err
+		one[0][0] = p
+		return shape{paths: one}, err
 	}
 	return []tabled{
-		&layer[partRow]{"lines", "located lines, a row a part; third ordinate the ellipsoidal height of the centre", "LINESTRING", 2, partColumns, eachOf(parts), func(r *partRow) (shape, error) {
-			paths, err := linePaths(m, r.part, to)
+		&layer[partRow]{"lines", "located lines, a row a part; third ordinate the ellipsoidal height of the centre", "LINESTRING", 2, partColumns, eachPart(m), func(r *partRow) (shape, error) {
+			paths, err := steps.linePaths(m, r.part, to)
 			if len(paths) == 1 && len(paths[0]) < 2 {
 				paths = nil // one reading is no line: its place is in vertices and readings
 			}
 			return shape{paths: paths}, err
-		}},
-		&layer[partRow]{"corridors", "where each part lies 95 % of the time", "POLYGON", 0, corridorColumns, eachOf(parts), func(r *partRow) (shape, error) {
-			areas, err := corridorAreas(m, r.part, to)
+		}, func(r *partRow) int { return unlessCut(1, r.part.Vertices, to) }},
+		&layer[partRow]{"corridors", "where each part lies 95 % of the time", "POLYGON", 0, corridorColumns, eachPart(m), func(r *partRow) (shape, error) {
+			areas, err := steps.corridorAreas(m, r.part, to)
 			return shape{areas: areas}, err
-		}},
+		}, func(r *partRow) int { return unlessCut(len(r.part.Corridor), r.part.Vertices, to) }},
 		&layer[readingRow]{"readings", "readings and features with a place, on the ground", "POINT", 2, readingColumns, placedRows(m), func(r *readingRow) (shape, error) {
 			return point(r.placed.Geo)
-		}},
+		}, nil},
 		&layer[vertexRow]{"vertices", "vertices of the parts, at the utility's centre where its height is known", "POINT", 2, vertexColumns, eachVertex(m), func(r *vertexRow) (shape, error) {
 			place, _ := r.geo()
 			return point(place)
-		}},
-		&layer[stretchRow]{"doubtful", "stretches that rest on less than the rest of their line", "LINESTRING", 0, stretchColumns, eachOf(stretchRows(parts)), func(r *stretchRow) (shape, error) {
-			piece := fuse.Part{Vertices: []fuse.Vertex{*r.from, *r.to}}
+		}, nil},
+		&layer[stretchRow]{"doubtful", "stretches that rest on less than the rest of their line", "LINESTRING", 0, stretchColumns, eachStretch(m), func(r *stretchRow) (shape, error) {
+			piece.Vertices = append(piece.Vertices[:0], *r.from, *r.to)
 			for i := range piece.Vertices {
 				piece.Vertices[i].Depth = math.NaN() // drawn over the line: no height
 			}
-			paths, err := linePaths(m, &piece, to)
+			paths, err := steps.linePaths(m, &piece, to)
 			return shape{paths: paths}, err
-		}},
+		}, func(r *stretchRow) int { return unlessCut(1, r.part.Vertices, to) }},
 	}
+}
+
+// unlessCut gives a number of pieces, −1 where a cut may make more of them.
+func unlessCut(pieces int, vs []fuse.Vertex, to *target) int {
+	if mayBeCut(vs, to) {
+		return -1
+	}
+	return pieces
 }

@@ -249,8 +249,8 @@ func (s *shape) each(visit func(pos)) {
 	}
 	for _, a := range s.areas {
 		for _, ring := range a {
-			for _, at := range pathOf(ring) {
-				visit(at)
+			for _, at := range ring {
+				visit(pos{at.X(), at.Y(), math.NaN()})
 			}
 		}
 	}

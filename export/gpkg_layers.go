@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 
+	"github.com/ncruces/go-sqlite3"
 	"github.com/paulmach/orb"
 )
 
@@ -59,13 +60,20 @@ func (l *layer[R]) writeGPKG(g *gpkg) error {
 
 // multi reports whether a feature has several pieces.
 func (l *layer[R]) multi() (bool, error) {
-	if l.geometry == "POINT" {
+	if l.pieces == nil {
 		return false, nil
 	}
 	for row := range l.rows {
-		s, err := l.shape(row)
-		if err != nil || len(s.paths) > 1 || len(s.areas) > 1 {
-			return true, err
+		n := l.pieces(row)
+		if n < 0 {
+			s, err := l.shape(row)
+			if err != nil {
+				return true, err
+			}
+			n = max(len(s.paths), len(s.areas))
+		}
+		if n > 1 {
+			return true, nil
 		}
 	}
 	return false, nil
@@ -118,7 +126,7 @@ func (l *layer[R]) fill(g *gpkg, multi bool) (box orb.Bound, err error) {
 	}
 	defer index.closeInto(&err)
 	box = nowhere
-	values := make([]any, 2+len(l.columns))
+	var scratch []byte // of geometries and texts in their turn: SQLite copies what is bound
 	id := 0
 	for row := range l.rows {
 		id++
@@ -127,39 +135,69 @@ func (l *layer[R]) fill(g *gpkg, multi bool) (box orb.Bound, err error) {
 			return nowhere, err
 		}
 		own := s.box()
-		values[0], values[1] = id, nil
-		if blob := gpkgGeometry(s, own, g.to.code(), multi); blob != nil {
-			values[1] = blob
-			if err := run(index.Stmt, []any{id, own.Left(), own.Right(), own.Bottom(), own.Top()}); err != nil {
+		scratch = appendGPKGGeometry(scratch[:0], s, own, g.to.code(), multi)
+		if len(scratch) > 0 {
+			if err := indexBox(index.Stmt, id, own); err != nil {
 				return nowhere, fmt.Errorf("index row %d of %s: %w", id, l.name, err)
 			}
 			box = box.Union(own)
 		}
-		for j := range l.columns {
-			values[2+j] = l.columns[j].sql(row)
-		}
-		if err := run(insert.Stmt, values); err != nil {
+		if scratch, err = l.insert(insert.Stmt, id, scratch, row); err != nil {
 			return nowhere, fmt.Errorf("row %d of %s: %w", id, l.name, err)
 		}
 	}
 	return box, nil
 }
 
-// sql gives the cell as a value for SQLite; nil for what is not known.
-func (c *column[R]) sql(row *R) any {
+// indexBox puts a geometry's box into an R-tree.
+func indexBox(s *sqlite3.Stmt, id int, box orb.Bound) error {
+	if err := s.BindInt(1, id); err != nil {
+		return err
+	}
+	for i, v := range [...]float64{box.Left(), box.Right(), box.Bottom(), box.Top()} {
+		if err := s.BindFloat(2+i, v); err != nil {
+			return err
+		}
+	}
+	return s.Exec()
+}
+
+// insert writes a row with its geometry, nothing for none, and gives the scratch
+// back, which it may have let grow.
+func (l *layer[R]) insert(s *sqlite3.Stmt, id int, geometry []byte, row *R) (scratch []byte, err error) {
+	if err := s.BindInt(1, id); err != nil {
+		return geometry, err
+	}
+	if len(geometry) == 0 {
+		err = s.BindNull(2)
+	} else {
+		err = s.BindBlob(2, geometry)
+	}
+	scratch = geometry
+	for i := 0; i < len(l.columns) && err == nil; i++ {
+		scratch, err = l.columns[i].bind(s, 3+i, row, scratch)
+	}
+	if err != nil {
+		return scratch, err
+	}
+	return scratch, s.Exec()
+}
+
+// bind gives SQLite a row's cell, NULL for what is not known.
+func (c *column[R]) bind(s *sqlite3.Stmt, at int, row *R, scratch []byte) ([]byte, error) {
 	v, ok := c.value(row)
-	if !ok {
-		return nil
+	switch {
+	case !ok:
+		return scratch, s.BindNull(at)
+	case c.Kind == textKind:
+		return scratch, s.BindText(at, v.Text)
+	case c.Kind == timeKind:
+		scratch = appendTime(scratch[:0], v.At, 3)
+		return scratch, s.BindRawText(at, scratch)
+	case c.Kind == realKind:
+		return scratch, s.BindFloat(at, v.Num)
 	}
-	switch c.Kind {
-	case textKind:
-		return v.Text
-	case timeKind:
-		return gpkgTime(v.At)
-	case realKind:
-		return v.Num
-	}
-	return int(v.Num)
+	return scratch, s.BindInt(at, int(v.Num))
 }
 
 // rtreeTriggers follow OGC 12-128r17 (version 1.3.1), annex F.3.
@@ -178,20 +216,22 @@ CREATE TRIGGER "rtree_<t>_geom_update4" AFTER UPDATE ON "<t>" WHEN OLD."fid" != 
 CREATE TRIGGER "rtree_<t>_geom_delete" AFTER DELETE ON "<t>" WHEN old."geom" NOT NULL BEGIN
  DELETE FROM "rtree_<t>_geom" WHERE id = OLD."fid"; END;`
 
-// gpkgGeometry is a geometry as a GeoPackage holds it: header, envelope of all
-// but points, ISO well-known binary; nil for none. The box is the shape's own.
-func gpkgGeometry(s shape, box orb.Bound, srs int, multi bool) []byte {
+// appendGPKGGeometry appends a geometry as a GeoPackage holds it: header, envelope
+// of all but points, ISO well-known binary; nothing for none. The box is the
+// shape's own.
+func appendGPKGGeometry(b []byte, s shape, box orb.Bound, srs int, multi bool) []byte {
 	if len(s.paths)+len(s.areas) == 0 {
-		return nil
+		return b
 	}
 	point := len(s.paths) == 1 && len(s.paths[0]) == 1
-	head := []byte{'G', 'P', 0, 1} // version 0; little endian
-	if !point {
-		head[3] |= 1 << 1 // envelope of x and y
+	const littleEndian, envelopeXY = 1, 1 << 1
+	flags := byte(littleEndian | envelopeXY)
+	if point {
+		flags = littleEndian
 	}
-	b := binary.LittleEndian.AppendUint32(head, uint32(int32(srs)))
+	b = binary.LittleEndian.AppendUint32(append(b, 'G', 'P', 0, flags), uint32(int32(srs))) // version 0
 	if !point {
-		for _, v := range []float64{box.Left(), box.Right(), box.Bottom(), box.Top()} {
+		for _, v := range [...]float64{box.Left(), box.Right(), box.Bottom(), box.Top()} {
 			b = appendDouble(b, v)
 		}
 	}

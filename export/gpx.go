@@ -101,7 +101,7 @@ func gpxOf(m *Map) *gpxFile {
 			lost++
 			continue
 		}
-		at := unwrap([]geodesy.Geo{r.Geo})[0]
+		at := unwrap(nil, []geodesy.Geo{r.Geo})[0]
 		box.add(at)
 		g.Wpt = append(g.Wpt, waypoint(r, at, len(g.Wpt)+1, Units{m.Meta.Imperial}))
 	}

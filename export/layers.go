@@ -55,15 +55,28 @@ type readingRow struct {
 	geoid  float64 // separation told by the receiver, m; NaN
 }
 
+// eachPart goes through the parts, in the order of the lines; a row is valid
+// until the next.
+func eachPart(m *Map) iter.Seq[*partRow] {
+	return func(yield func(*partRow) bool) {
+		var r partRow
+		for i := range m.Lines {
+			for j := range m.Lines[i].Parts {
+				if p := &m.Lines[i].Parts[j]; len(p.Vertices) > 0 {
+					if r = newPartRow(m, &m.Lines[i], p); !yield(&r) {
+						return
+					}
+				}
+			}
+		}
+	}
+}
+
 // partRows gives a row for each part, in the order of the lines.
 func partRows(m *Map) []partRow {
 	var rows []partRow
-	for i := range m.Lines {
-		for j := range m.Lines[i].Parts {
-			if p := &m.Lines[i].Parts[j]; len(p.Vertices) > 0 {
-				rows = append(rows, newPartRow(m, &m.Lines[i], p))
-			}
-		}
+	for r := range eachPart(m) {
+		rows = append(rows, *r)
 	}
 	return rows
 }
@@ -124,14 +137,16 @@ func meanAlong(vs []fuse.Vertex, get func(*fuse.Vertex) float64) float64 {
 	return plain / float64(len(vs))
 }
 
-// eachVertex goes through the vertices, part by part.
+// eachVertex goes through the vertices, part by part; a row is valid until the
+// next.
 func eachVertex(m *Map) iter.Seq[*vertexRow] {
 	return func(yield func(*vertexRow) bool) {
+		var r vertexRow
 		for i := range m.Lines {
 			for j := range m.Lines[i].Parts {
 				p := &m.Lines[i].Parts[j]
 				for k := range p.Vertices {
-					if !yield(&vertexRow{m, &m.Lines[i], p, k + 1, &p.Vertices[k], m.Geoid.vertex(p, k)}) {
+					if r = (vertexRow{m, &m.Lines[i], p, k + 1, &p.Vertices[k], m.Geoid.vertex(p, k)}); !yield(&r) {
 						return
 					}
 				}
@@ -198,11 +213,11 @@ func readingRows(m *Map) []readingRow {
 	return rows
 }
 
-// pointsByReading finds the point that a reading is.
+// pointsByReading finds the point on a line that a reading is.
 func pointsByReading(m *Map) map[*readings.Reading]*fuse.Point {
 	out := map[*readings.Reading]*fuse.Point{}
 	for i := range m.Points {
-		if p := &m.Points[i]; p.Placed != nil {
+		if p := &m.Points[i]; p.Placed != nil && p.LineID != "" {
 			out[p.Placed.Reading] = p
 		}
 	}
@@ -249,7 +264,7 @@ func (r *readingRow) onMap() bool {
 }
 
 // position is the place on the ground of a row that is on the map.
-func (r *readingRow) position() path { return unwrap([]geodesy.Geo{r.placed.Geo}) }
+func (r *readingRow) position() path { return unwrap(nil, []geodesy.Geo{r.placed.Geo}) }
 
 // geo is the reading's place on the ground, if it has one.
 func (r *readingRow) geo() (geodesy.Geo, bool) {

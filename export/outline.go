@@ -2,6 +2,7 @@ package export
 
 import (
 	"math"
+	"slices"
 
 	"github.com/paulmach/orb"
 
@@ -23,15 +24,22 @@ type path []pos
 // and latitude; at 50° north a straight of 500 m is 6 mm off at its middle.
 const chordError = 0.005
 
+// A draft is room for the steps on the way to a shape, used again and again where
+// shapes are made one by one; the shapes themselves do not lie in it.
+type draft struct {
+	trace []geodesy.Geo
+	at    []pos
+}
+
 // partTrace gives a part's positions along the utility's centre, heights
 // ellipsoidal. Either every height is known or none is given, for most readers
 // take a line to have one dimension.
-func partTrace(m *Map, part *fuse.Part) []geodesy.Geo {
+func (d *draft) partTrace(m *Map, part *fuse.Part) []geodesy.Geo {
 	flat := false
 	for i := range part.Vertices {
 		flat = flat || !known(height(&part.Vertices[i]))
 	}
-	trace := make([]geodesy.Geo, 0, len(part.Vertices))
+	trace := slices.Grow(d.trace[:0], len(part.Vertices))
 	for i := range part.Vertices {
 		v := &part.Vertices[i]
 		g := v.Ground
@@ -44,12 +52,13 @@ func partTrace(m *Map, part *fuse.Part) []geodesy.Geo {
 		}
 		trace = append(trace, g)
 	}
+	d.trace = trace
 	return trace
 }
 
 // ringTrace gives a ring of the day's plane in geodetic coordinates, closed.
-func ringTrace(m *Map, ring []plane.Pt) []geodesy.Geo {
-	trace := make([]geodesy.Geo, 0, len(ring))
+func (d *draft) ringTrace(m *Map, ring []plane.Pt) []geodesy.Geo {
+	trace := slices.Grow(d.trace[:0], len(ring))
 	for i, p := range ring {
 		g := m.Place.Inverse(p)
 		if i > 0 {
@@ -60,6 +69,7 @@ func ringTrace(m *Map, ring []plane.Pt) []geodesy.Geo {
 	if len(trace) > 0 {
 		trace[len(trace)-1] = trace[0]
 	}
+	d.trace = trace
 	return trace
 }
 
@@ -85,31 +95,38 @@ func densify(m *Map, trace []geodesy.Geo, p, q plane.Pt, g geodesy.Geo, levels i
 // linePaths gives a part's line as a file writes it: one path, or more where it
 // crosses the antimeridian.
 func linePaths(m *Map, part *fuse.Part, to *target) ([]path, error) {
-	trace := partTrace(m, part)
+	return new(draft).linePaths(m, part, to)
+}
+
+func (d *draft) linePaths(m *Map, part *fuse.Part, to *target) ([]path, error) {
+	trace := d.partTrace(m, part)
 	if to == nil {
-		return cutPath(unwrap(trace)), nil
+		d.at = unwrap(d.at[:0], trace)
+		return cutPath(d.at), nil
 	}
-	p, err := to.all(trace)
+	p, err := to.all(nil, trace)
 	return []path{p}, err
 }
 
 // corridorAreas gives a part's 95 % corridor as a file writes it: rings closed,
 // the exterior first and counter-clockwise, holes clockwise. It has no heights.
 func corridorAreas(m *Map, part *fuse.Part, to *target) (orb.MultiPolygon, error) {
+	return new(draft).corridorAreas(m, part, to)
+}
+
+func (d *draft) corridorAreas(m *Map, part *fuse.Part, to *target) (orb.MultiPolygon, error) {
 	var out orb.MultiPolygon
 	for _, polygon := range part.Corridor {
 		rings := make(orb.Polygon, len(polygon))
 		for i, ring := range polygon {
-			trace := ringTrace(m, ring)
+			trace := d.ringTrace(m, ring)
+			var err error
 			if to == nil {
-				rings[i] = flat(unwrap(trace))
-				continue
-			}
-			ps, err := to.all(trace)
-			if err != nil {
+				d.at = unwrap(d.at[:0], trace)
+			} else if d.at, err = to.all(d.at[:0], trace); err != nil {
 				return nil, err
 			}
-			rings[i] = flat(ps)
+			rings[i] = flat(d.at)
 		}
 		if to != nil {
 			out = append(out, orient(rings))
@@ -124,16 +141,31 @@ func corridorAreas(m *Map, part *fuse.Part, to *target) (orb.MultiPolygon, error
 	return out, nil
 }
 
-// unwrap gives longitudes that run on without a step over the antimeridian, the
+// mayBeCut reports whether a part is near enough to the antimeridian or a pole for
+// its line or corridor to be cut there.
+func mayBeCut(vs []fuse.Vertex, to *target) bool {
+	if to != nil {
+		return false
+	}
+	for i := range vs {
+		// At 85° of latitude 10° are 97 km: no corridor is as wide.
+		if g := &vs[i].Ground; !(math.Abs(math.Remainder(g.Lon, 360)) < 170 && math.Abs(g.Lat) < 85) {
+			return true
+		}
+	}
+	return false
+}
+
+// unwrap appends longitudes that run on without a step over the antimeridian, the
 // first within ±180, rounded to 0.1 mm: coarser, and valid corridors break.
-func unwrap(trace []geodesy.Geo) []pos {
-	out := make([]pos, len(trace))
+func unwrap(out []pos, trace []geodesy.Geo) []pos {
 	for i, g := range trace {
 		lon := math.Remainder(g.Lon, 360)
 		if i > 0 {
-			lon = out[i-1].x + math.Remainder(g.Lon-out[i-1].x, 360)
+			last := out[len(out)-1].x
+			lon = last + math.Remainder(g.Lon-last, 360)
 		}
-		out[i] = pos{round(lon, 9), round(g.Lat, 9), round(g.H, 3)}
+		out = append(out, pos{round(lon, 9), round(g.Lat, 9), round(g.H, 3)})
 	}
 	return out
 }

@@ -3,6 +3,7 @@ package export
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"tracemap/geodesy"
@@ -72,7 +73,7 @@ func (t *target) code() int {
 // ellipsoid of the target's frame, NaN where g has none.
 func (t *target) at(g geodesy.Geo) (pos, error) {
 	if t == nil {
-		return unwrap([]geodesy.Geo{g})[0], nil
+		return pos{round(math.Remainder(g.Lon, 360), 9), round(g.Lat, 9), round(g.H, 3)}, nil
 	}
 	x, y, h, err := t.crs.Forward(g, t.frame, t.epoch)
 	if err != nil {
@@ -84,16 +85,16 @@ func (t *target) at(g geodesy.Geo) (pos, error) {
 	return pos{round(x, t.decimals), round(y, t.decimals), round(h, 3)}, nil
 }
 
-// all gives a line's or a ring's positions in a projected or geographic target
+// all appends a line's or a ring's positions in a projected or geographic target
 // other than nil.
-func (t *target) all(trace []geodesy.Geo) ([]pos, error) {
-	out := make([]pos, len(trace))
-	for i, g := range trace {
+func (t *target) all(out []pos, trace []geodesy.Geo) ([]pos, error) {
+	out = slices.Grow(out, len(trace))
+	for _, g := range trace {
 		p, err := t.at(g)
 		if err != nil {
 			return nil, err
 		}
-		out[i] = p
+		out = append(out, p)
 	}
 	return out, nil
 }

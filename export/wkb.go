@@ -1,9 +1,11 @@
 package export
 
 import (
+	"bytes"
 	"encoding/binary"
 	"math"
 
+	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/encoding/wkb"
 )
 
@@ -22,9 +24,9 @@ const (
 func appendWKB(b []byte, s shape, multi bool) []byte {
 	switch {
 	case len(s.areas) > 0 && multi:
-		return append(b, wkb.MustMarshal(s.areas, binary.LittleEndian)...) // fails on unknown types alone
+		return appendWKBArea(b, s.areas)
 	case len(s.areas) > 0:
-		return append(b, wkb.MustMarshal(s.areas[0], binary.LittleEndian)...)
+		return appendWKBArea(b, s.areas[0])
 	}
 	if !multi {
 		return appendWKBPath(b, s.paths[0])
@@ -35,6 +37,14 @@ func appendWKB(b []byte, s shape, multi bool) []byte {
 		b = appendWKBPath(b, p)
 	}
 	return b
+}
+
+func appendWKBArea(b []byte, area orb.Geometry) []byte {
+	w := bytes.NewBuffer(b)
+	if err := wkb.NewEncoder(w).SetByteOrder(binary.LittleEndian).Encode(area); err != nil {
+		panic(err) // types alone that it does not know
+	}
+	return w.Bytes()
 }
 
 func appendWKBHead(b []byte, kind uint32, height bool) []byte {
