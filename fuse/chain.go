@@ -59,44 +59,81 @@ func (c *chain) at(s float64) (plane.Pt, plane.Pt) {
 // signed offset, positive to the left. The first and the last piece count as
 // endless (an arc: as far as half a turn from its middle).
 func (c *chain) project(q plane.Pt) (station, offset float64) {
-	best := math.Inf(1)
-	p, d := c.start, c.dir
-	var from float64
-	for k, pc := range c.pieces {
-		lo, hi := 0.0, pc.length
-		if k == 0 {
-			lo = math.Inf(-1)
-		}
-		if k == len(c.pieces)-1 {
-			hi = math.Inf(1)
-		}
-		s, o, dist := projectPiece(p, d, pc, lo, hi, q)
-		if dist < best {
-			best, station, offset = dist, from+s, o
-		}
-		p, d = advance(p, d, pc.curvature, pc.length)
-		from += pc.length
-	}
+	var room [8]laidPiece
+	_, station, offset = project(c.lay(room[:0]), q)
 	return station, offset
 }
 
-func projectPiece(p, d plane.Pt, pc piece, lo, hi float64, q plane.Pt) (s, offset, dist float64) {
-	v := q.Sub(p)
-	if pc.curvature == 0 {
-		s = min(max(v.Dot(d), lo), hi)
-		w := q.Sub(p.Add(d.Mul(s)))
-		return s, d.Cross(w), w.Len()
+// A laidPiece is a piece with its place, and as far as points are projected on it.
+type laidPiece struct {
+	piece
+	start, dir plane.Pt
+	from       float64 // station of its start
+	lo, hi     float64 // stations from its start that it reaches to
+}
+
+// lay appends the chain's pieces in their places: for many projections on one chain.
+func (c *chain) lay(to []laidPiece) []laidPiece {
+	p, d := c.start, c.dir
+	var from float64
+	for k, pc := range c.pieces {
+		l := laidPiece{piece: pc, start: p, dir: d, from: from, hi: pc.length}
+		if k == 0 {
+			l.lo = math.Inf(-1)
+		}
+		if k == len(c.pieces)-1 {
+			l.hi = math.Inf(1)
+		} else {
+			p, d = advance(p, d, pc.curvature, pc.length)
+			from += pc.length
+		}
+		to = append(to, l)
 	}
-	r := 1 / pc.curvature
-	centre := p.Add(d.Left().Mul(r))
+	return to
+}
+
+// project is chain.project on a chain that is laid; it tells the piece as well.
+func project(laid []laidPiece, q plane.Pt) (on *laidPiece, station, offset float64) {
+	best := math.Inf(1)
+	for k := range laid {
+		l := &laid[k]
+		if s, o, dist := l.project(q); dist < best {
+			best, on, station, offset = dist, l, l.from+s, o
+		}
+	}
+	return on, station, offset
+}
+
+// heading is the unit direction at a station of the chain, by the piece's own law.
+func (l *laidPiece) heading(station float64) plane.Pt {
+	_, dir := advance(l.start, l.dir, l.curvature, station-l.from)
+	return dir
+}
+
+func (l *laidPiece) project(q plane.Pt) (s, offset, dist float64) {
+	v := q.Sub(l.start)
+	if l.curvature == 0 {
+		s = min(max(v.Dot(l.dir), l.lo), l.hi)
+		w := q.Sub(l.start.Add(l.dir.Mul(s)))
+		return s, l.dir.Cross(w), w.Len()
+	}
+	r := 1 / l.curvature
+	centre := l.start.Add(l.dir.Left().Mul(r))
 	w := q.Sub(centre)
 	// Angle from the start, in the direction of travel, taken around the piece's
 	// middle so that it is continuous over the piece.
-	a := math.Atan2(w.Dot(d), -sign(r)*w.Dot(d.Left()))
-	mid := pc.length / 2 / math.Abs(r)
-	a = mid + math.Remainder(a-mid, 2*math.Pi)
-	s = min(max(a*math.Abs(r), lo), hi)
-	at, dir := advance(p, d, pc.curvature, s)
+	a := math.Atan2(w.Dot(l.dir), -sign(r)*w.Dot(l.dir.Left()))
+	mid := l.length / 2 / math.Abs(r)
+	if a -= mid; math.Abs(a) > math.Pi {
+		a = math.Remainder(a, 2*math.Pi)
+	}
+	a += mid
+	if s = a * math.Abs(r); s >= l.lo && s <= l.hi {
+		offset = sign(r) * (math.Abs(r) - w.Len())
+		return s, offset, math.Abs(offset)
+	}
+	s = min(max(s, l.lo), l.hi)
+	at, dir := advance(l.start, l.dir, l.curvature, s)
 	u := q.Sub(at)
 	return s, dir.Cross(u), u.Len()
 }

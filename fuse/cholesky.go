@@ -30,24 +30,37 @@ func (s *symmetric) at(i, j int) float64 {
 	return s.a[i*(i+1)/2+j]
 }
 
-// A triangle is the lower triangle L of a positive definite matrix LLᵀ.
-type triangle struct{ symmetric }
+// A triangle is the lower triangle L of a positive definite matrix LLᵀ. Of row i
+// the first of first[i] elements are zeros.
+type triangle struct {
+	symmetric
+	first []int
+}
 
-// factorize turns the matrix into its triangle, in its place.
+// factorize turns the matrix into its triangle, in its place. What a row begins
+// with zeros stays zero (a skyline: the parameters of far stretches of a line know
+// nothing of one another), and costs nothing.
 func (s *symmetric) factorize() (*triangle, error) {
+	first := make([]int, s.n)
 	for i := range s.n {
 		ri := s.row(i)
-		for j := range i {
-			rj := s.row(j)
-			ri[j] = (ri[j] - dot(rj[:j], ri)) / rj[j]
+		from := 0
+		for from < i && ri[from] == 0 {
+			from++
 		}
-		v := ri[i] - dot(ri[:i], ri)
+		first[i] = from
+		for j := from; j < i; j++ {
+			rj := s.row(j)
+			k := max(from, first[j])
+			ri[j] = (ri[j] - dot(rj[k:j], ri[k:])) / rj[j]
+		}
+		v := ri[i] - dot(ri[from:i], ri[from:])
 		if !(v > 0) {
 			return nil, errSingular
 		}
 		ri[i] = math.Sqrt(v)
 	}
-	return &triangle{*s}, nil
+	return &triangle{*s, first}, nil
 }
 
 // solve turns b into C⁻¹b, in its place.
@@ -65,7 +78,8 @@ func (t *triangle) half(b []float64) {
 	}
 	for i := from; i < t.n; i++ {
 		ri := t.row(i)
-		b[i] = (b[i] - dot(ri[from:i], b[from:])) / ri[i]
+		k := max(from, t.first[i])
+		b[i] = (b[i] - dot(ri[k:i], b[k:])) / ri[i]
 	}
 }
 
@@ -75,8 +89,8 @@ func (t *triangle) rest(b []float64) {
 		ri := t.row(i)
 		v := b[i] / ri[i]
 		b[i] = v
-		head := b[:i]
-		for j, x := range ri[:len(head)] {
+		head := b[t.first[i]:i]
+		for j, x := range ri[t.first[i]:i] {
 			head[j] -= x * v
 		}
 	}

@@ -17,7 +17,7 @@ type glsFit struct {
 	// logDet is ln|C| + ln|XᵀC⁻¹X|, for the restricted likelihood.
 	logDet float64
 	c      *covariance
-	hx     [][]float64 // L⁻¹X with LLᵀ = C, a column a parameter
+	hx     []stretched // L⁻¹X with LLᵀ = C, a column a parameter
 	cr     []float64   // C⁻¹(y − Xβ̂)
 }
 
@@ -25,10 +25,11 @@ type glsFit struct {
 // zero-mean prior for each parameter. Cost n²p within a block of C.
 func solveGLS(y []float64, x [][]float64, c *covariance, prior []float64) (*glsFit, error) {
 	p := len(x)
-	f := &glsFit{c: c, hx: make([][]float64, p), beta: make([]float64, p)}
+	f := &glsFit{c: c, hx: make([]stretched, p), beta: make([]float64, p)}
 	for k := range x {
-		f.hx[k] = slices.Clone(x[k])
-		c.half(f.hx[k])
+		h := slices.Clone(x[k])
+		c.half(h)
+		f.hx[k] = stretchOf(h)
 	}
 	r := slices.Clone(y)
 	c.half(r)
@@ -36,12 +37,12 @@ func solveGLS(y []float64, x [][]float64, c *covariance, prior []float64) (*glsF
 	for a := range p {
 		row := normal.row(a)
 		for b := range row {
-			row[b] = dot(f.hx[a], f.hx[b])
+			row[b] = f.hx[a].dot(f.hx[b])
 		}
 		if prior != nil {
 			row[a] += prior[a]
 		}
-		f.beta[a] = dot(f.hx[a], r)
+		f.beta[a] = dot(f.hx[a].v, r[f.hx[a].from:])
 	}
 	var err error
 	if f.normal, err = normal.factorize(); err != nil {
@@ -49,8 +50,8 @@ func solveGLS(y []float64, x [][]float64, c *covariance, prior []float64) (*glsF
 	}
 	f.normal.solve(f.beta)
 	for k, h := range f.hx {
-		for i, v := range h {
-			r[i] -= v * f.beta[k]
+		for i, v := range h.v {
+			r[h.from+i] -= v * f.beta[k]
 		}
 	}
 	f.q = dot(r, r)
@@ -58,6 +59,32 @@ func solveGLS(y []float64, x [][]float64, c *covariance, prior []float64) (*glsF
 	c.rest(f.cr)
 	f.logDet = c.logDet() + f.normal.logDet()
 	return f, nil
+}
+
+// A stretched vector is zero before from and behind the end of v: most of a long
+// line knows nothing of one of its parameters.
+type stretched struct {
+	from int
+	v    []float64
+}
+
+func stretchOf(v []float64) stretched {
+	from, to := 0, len(v)
+	for from < to && v[from] == 0 {
+		from++
+	}
+	for to > from && v[to-1] == 0 {
+		to--
+	}
+	return stretched{from, v[from:to]}
+}
+
+func (s stretched) dot(o stretched) float64 {
+	from, to := max(s.from, o.from), min(s.from+len(s.v), o.from+len(o.v))
+	if from >= to {
+		return 0
+	}
+	return dot(s.v[from-s.from:to-s.from], o.v[from-o.from:])
 }
 
 // variance of xᵀβ̂.
@@ -76,7 +103,8 @@ func (f *glsFit) leaveOneOut() (diff, sigma []float64) {
 	diff, sigma = make([]float64, n), make([]float64, n)
 	cx := make([][]float64, len(f.hx)) // C⁻¹X
 	for k, h := range f.hx {
-		cx[k] = slices.Clone(h)
+		cx[k] = make([]float64, n)
+		copy(cx[k][h.from:], h.v)
 		f.c.rest(cx[k])
 	}
 	row := make([]float64, len(cx))
@@ -96,11 +124,12 @@ func (f *glsFit) leaveOneOut() (diff, sigma []float64) {
 // k0 − kᵀC⁻¹k + (x − XᵀC⁻¹k)ᵀ Cov (x − XᵀC⁻¹k). (Universal kriging.)
 func (f *glsFit) krige(x, k []float64, k0 float64) (value, variance float64) {
 	value = dot(x, f.beta) + dot(k, f.cr)
-	h := slices.Clone(k)
-	f.c.half(h)
+	half := slices.Clone(k)
+	f.c.half(half)
+	h := stretchOf(half)
 	d := slices.Clone(x)
 	for c := range d {
-		d[c] -= dot(f.hx[c], h)
+		d[c] -= f.hx[c].dot(h)
 	}
-	return value, max(k0-dot(h, h), 0) + f.variance(d)
+	return value, max(k0-h.dot(h), 0) + f.variance(d)
 }

@@ -31,16 +31,19 @@ type partFit struct {
 // corner goes to whichever of its own and the neighbouring stretches is nearer.
 func (f *partFit) locate() {
 	n := len(f.samples)
-	f.on, f.local, f.offset = make([]int, n), make([]float64, n), make([]float64, n)
-	f.normal, f.station = make([]plane.Pt, n), make([]float64, n)
+	if len(f.on) != n {
+		f.on, f.local, f.offset = make([]int, n), make([]float64, n), make([]float64, n)
+		f.normal, f.station = make([]plane.Pt, n), make([]float64, n)
+	}
 	var from float64
+	var laid []laidPiece
 	for k := range f.stretches {
 		st := &f.stretches[k]
 		lo, hi := math.Inf(1), math.Inf(-1)
+		laid = st.lay(laid[:0])
 		for m := st.first; m <= st.last; m++ {
-			s, o := st.project(f.samples[m].at)
-			_, dir := st.at(s)
-			f.on[m], f.local[m], f.offset[m], f.normal[m] = k, s, o, dir.Left()
+			piece, s, o := project(laid, f.samples[m].at)
+			f.on[m], f.local[m], f.offset[m], f.normal[m] = k, s, o, piece.heading(s).Left()
 			lo, hi = min(lo, s), max(hi, s)
 		}
 		for m := st.first; m <= st.last; m++ {
@@ -203,19 +206,24 @@ func (f *partFit) covariance() (*covariance, error) {
 // a stretch with one reading, a joint inside a curve.
 func (f *partFit) design() (x [][]float64, prior []float64) {
 	f.columns = f.columns[:0]
+	var laid []laidPiece
+	first := 0 // of the used samples on the stretch: they come in its order
 	for k := range f.stretches {
 		f.columns = append(f.columns, len(x))
 		st := &f.stretches[k]
+		for first < len(f.used) && f.used[first] < st.first {
+			first++
+		}
 		np := st.params()
 		for c := range np {
 			prior = append(prior, f.priorOf(k, c))
 			moved := st.moved(unit(np, c, probe))
+			laid = moved.lay(laid[:0])
 			col := make([]float64, len(f.used))
-			for r, m := range f.used {
-				if f.on[m] == k {
-					_, o := moved.project(f.samples[m].at)
-					col[r] = (f.offset[m] - o) / probe
-				}
+			for r := first; r < len(f.used) && f.used[r] <= st.last; r++ {
+				m := f.used[r]
+				_, _, o := project(laid, f.samples[m].at)
+				col[r] = (f.offset[m] - o) / probe
 			}
 			x = append(x, col)
 		}

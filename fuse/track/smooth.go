@@ -61,12 +61,24 @@ func (tr *Track) smooth(raw []fix) {
 		room := <-rooms
 		run, fixes = room.run[:0], room.fixes[:0]
 	}
+	// begin makes room for the whole chain at once: growing would leave as much again
+	// behind.
+	begin := func(k int) {
+		most := 1
+		for most < len(raw)-k && raw[k+most].quality == raw[k].quality && raw[k+most].t-raw[k+most-1].t <= noise.MaxBridge {
+			most++
+		}
+		if cap(run) < most {
+			run, fixes = make([]filtered, 0, most), make([]int32, 0, most)
+		}
+		run, fixes = append(run, start(&raw[k], tr.quickVar(&raw[k]))), append(fixes, int32(k))
+	}
 	var doubted []int
 	for k := 0; k < len(raw); k++ {
 		f := &raw[k]
 		r := tr.quickVar(f)
 		if len(run) == 0 {
-			run, fixes = append(run, start(f, r)), append(fixes, int32(k))
+			begin(k)
 			continue
 		}
 		last := &raw[fixes[len(fixes)-1]]
@@ -74,13 +86,13 @@ func (tr *Track) smooth(raw []fix) {
 			tr.Rejected += len(doubted)
 			doubted = doubted[:0]
 			finish()
-			run, fixes = append(run, start(f, r)), append(fixes, int32(k))
+			begin(k)
 			continue
 		}
 		if by, stepped := steps.between(last, f); stepped && len(doubted) == 0 {
 			tr.Steps = append(tr.Steps, Step{T: f.t, By: by, From: last.quality, To: f.quality})
 			finish()
-			run, fixes = append(run, start(f, r)), append(fixes, int32(k))
+			begin(k)
 			continue
 		}
 		pred := predict(&run[len(run)-1], f.t-last.t, tr.Accel)
@@ -100,7 +112,7 @@ func (tr *Track) smooth(raw []fix) {
 			tr.Steps = append(tr.Steps, Step{T: raw[k].t, By: plane.Pt{E: raw[k].at.E - pred.p[0], N: raw[k].at.N - pred.p[1]}, From: last.quality, To: f.quality})
 			doubted = doubted[:0]
 			finish()
-			run, fixes = append(run, start(&raw[k], tr.quickVar(&raw[k]))), append(fixes, int32(k))
+			begin(k)
 			continue
 		}
 		tr.Rejected += len(doubted)
