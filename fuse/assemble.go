@@ -126,7 +126,7 @@ func (p *shapedPart) flagVertices(ps []Placed, v []Vertex) {
 		}
 		nearest, at := math.Inf(1), -1
 		seenDepth := false
-		for _, m := range f.used {
+		for _, m := range f.own() {
 			r := &ps[f.samples[m].i]
 			d := math.Abs(f.station[m] - v[k].Station)
 			if d < nearest {
@@ -221,7 +221,7 @@ type heights struct {
 
 func newHeights(ps []Placed, p *shapedPart) *heights {
 	h := &heights{}
-	order := slices.Clone(p.fit.used)
+	order := p.fit.own()
 	slices.SortStableFunc(order, func(a, b int) int { return compare(p.fit.station[a], p.fit.station[b]) })
 	for _, m := range order {
 		r := &ps[p.fit.samples[m].i]

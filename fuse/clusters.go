@@ -32,7 +32,7 @@ func (p *shapedPart) tryWithout(ps []Placed, sc *scales) {
 		if other == nil {
 			continue
 		}
-		lead := other.explains(ps, cluster) - p.explains(ps, cluster)
+		lead := other.lead(ps, p)
 		if !other.anyForeign(ps, cluster) {
 			lead = min(lead, 0) // readings that lie on the line found without them belong to it
 		}
@@ -40,9 +40,21 @@ func (p *shapedPart) tryWithout(ps []Placed, sc *scales) {
 	}
 	for _, cluster := range p.asideAtBends() {
 		if other := p.refitted(ps, sc, cluster, false); other != nil {
-			p.compete(other, other.explains(ps, cluster)-p.explains(ps, cluster))
+			p.compete(other, other.lead(ps, p))
 		}
 	}
+}
+
+// lead is by how much p explains the day better than another shape of it, as a
+// log-likelihood: over all readings that one of the two sets aside.
+func (p *shapedPart) lead(ps []Placed, other *shapedPart) float64 {
+	var set []int
+	for m := range p.fit.samples {
+		if p.fit.samples[m].out || other.fit.samples[m].out {
+			set = append(set, m)
+		}
+	}
+	return p.explains(ps, set) - other.explains(ps, set)
 }
 
 // refitted is the part fitted with a cluster out, or in; nil when that gives no
@@ -50,7 +62,7 @@ func (p *shapedPart) tryWithout(ps []Placed, sc *scales) {
 func (p *shapedPart) refitted(ps []Placed, sc *scales, cluster []int, out bool) *shapedPart {
 	samples := slices.Clone(p.fit.samples)
 	for _, m := range cluster {
-		samples[m].out = out
+		samples[m].out, samples[m].guide = out, out
 	}
 	other := &shapedPart{path: p.path, typicalDepth: p.typicalDepth}
 	if !other.fitOnce(ps, samples, sc) {
@@ -182,34 +194,47 @@ func (p *shapedPart) suspects(ps []Placed) [][]int {
 	return out
 }
 
-// explains is the log-likelihood of the part's positions, less the price of its
-// shape, with that of the cluster's readings: by the line's own law where they
-// are in the fit, by another line's where they are not.
-func (p *shapedPart) explains(ps []Placed, cluster []int) float64 {
+// explains is the log-likelihood of the part's positions and depths, less the
+// prices of its shape and of its currents' levels, with that of the readings in a
+// set: by the line's own law where they are in the fit, by another line's where
+// they are not.
+func (p *shapedPart) explains(ps []Placed, set []int) float64 {
 	f := p.fit
 	params := len(f.stretches) - 1
 	for k := range f.stretches {
 		params += f.stretches[k].params()
 	}
 	l := -0.5*(f.gls.q+priceParam*float64(params)+unrestPrice(f.samples)) - p.current.price()
+	if p.depth != nil {
+		l -= 0.5 * (p.depth.gls.q + p.depth.gls.logDet)
+	}
 	// Readings that lock on the same line in a row are one event: the first pays
 	// for it, and each next one for how it differs.
-	odds, lastPlace := lockOdds, 0.0
-	for _, m := range cluster {
+	lastPlace, last := 0.0, -3
+	for _, m := range set {
 		e := p.evidenceFor(ps, m, f.offset[m], math.Sqrt(f.samples[m].local+f.samples[m].unrest))
-		sd, sc := e.tolerances()
 		if !f.samples[m].out {
-			l += normal(e.depth, sd) + normal(e.current, sc)
+			_, sc := e.tolerances()
+			l += normal(e.current, sc)
 			continue
 		}
-		// In the fit a position costs through q alone, to which its own σ belongs.
-		place := lockPlace(e.lateral-lastPlace, e.current)
 		if math.Abs(e.lateral) > farthestLock {
 			return math.Inf(-1)
 		}
-		l += place + math.Log(e.sigmaLateral) - odds +
-			normal(e.depth, lockDepth*max(e.depthScale, 0.5)) + lockStrength(e.current)
-		odds, lastPlace = nextOdds, e.lateral
+		odds := nextOdds
+		if m-last > 2 {
+			odds, lastPlace = lockOdds, 0
+		}
+		// In the fit a position costs through q alone, to which its own σ belongs.
+		place := e.lateral - lastPlace
+		if f.samples[m].guide {
+			place = 0
+		}
+		l += lockPlace(place, e.current) + math.Log(e.sigmaLateral) - odds + lockStrength(e.current)
+		if depthCounts(&ps[f.samples[m].i]) {
+			l += normal(e.depth, lockDepth*max(e.depthScale, 0.5))
+		}
+		lastPlace, last = e.lateral, m
 	}
 	return l
 }

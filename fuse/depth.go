@@ -138,7 +138,7 @@ func depthProfile(ps []Placed, f *partFit, bends []bend, holes []pothole, sc *sc
 		e.white, e.shared = append(e.white, white), append(e.shared, shared)
 		e.bend, e.common = append(e.bend, bend), append(e.common, common)
 	}
-	for _, m := range f.used {
+	for _, m := range f.own() {
 		r := ps[f.samples[m].i].Reading
 		d := r.BestDepth()
 		if !(d > 0) || !depthCounts(&ps[f.samples[m].i]) {

@@ -19,10 +19,11 @@ const (
 func (p *shapedPart) widenDistorted(ps []Placed, v []Vertex) {
 	f := p.fit
 	half := distortedWindow / 2
-	for k := half; k+half < len(f.used); k++ {
+	own := f.own()
+	for k := half; k+half < len(own); k++ {
 		var z, e2 float64
 		apart, unrest := 0, 0
-		for _, m := range f.used[k-half : k+half+1] {
+		for _, m := range own[k-half : k+half+1] {
 			s := &f.samples[m]
 			z += sq(f.offset[m]) / (s.white + sq(s.shared) + s.unrest + sq(s.across(f.normal[m])))
 			e2 += sq(f.offset[m])
@@ -33,7 +34,7 @@ func (p *shapedPart) widenDistorted(ps []Placed, v []Vertex) {
 				unrest++
 			}
 		}
-		from, to := f.station[f.used[k-half]], f.station[f.used[k+half]]
+		from, to := f.station[own[k-half]], f.station[own[k+half]]
 		excess := z/distortedWindow > distortedExcess
 		if !excess && apart <= half && unrest <= half {
 			continue

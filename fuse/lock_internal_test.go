@@ -160,11 +160,41 @@ func TestNotTooManyAside(t *testing.T) {
 			}
 		}
 		p := shape(ps, all(len(ps)), &sc)
-		if len(p.fit.used)+len(aside(p)) != len(ps) {
-			t.Errorf("seed %d: %d used, %d aside, of %d", seed, len(p.fit.used), len(aside(p)), len(ps))
+		if len(p.fit.own())+len(aside(p)) != len(ps) {
+			t.Errorf("seed %d: %d used, %d aside, of %d", seed, len(p.fit.own()), len(aside(p)), len(ps))
 		}
-		if len(p.fit.used) < len(ps)/2 {
-			t.Errorf("seed %d: only %d of %d readings used", seed, len(p.fit.used), len(ps))
+		if len(p.fit.own()) < len(ps)/2 {
+			t.Errorf("seed %d: only %d of %d readings used", seed, len(p.fit.own()), len(ps))
 		}
+	}
+}
+
+// Four readings in a row on a neighbour just before a right angle, with a quarter of
+// the current and four fifths of the depth, are set aside; they still tell roughly
+// where the line lies, so that the corner is not rebuilt from a direction 14 m away.
+func TestRunOfLocksGuides(t *testing.T) {
+	sc := unitScales()
+	const days = 20
+	caught, far := 0, 0
+	for seed := range uint64(days) {
+		rng := rand.New(rand.NewPCG(seed, 65))
+		legs := []leg{{n: 9}, {n: 5, turn: 12 * degree}, {n: 9, turn: -90 * degree}}
+		truth, _, corners := follow(3, legs...)
+		ps := worked(rng, legs...)
+		for k := 9; k < 13; k++ {
+			lock(ps, k, truth[k].Sub(truth[k-1]).Unit().Left().Mul(0.6), 0.8, 0.25)
+		}
+		p := shape(ps, all(len(ps)), &sc)
+		out := aside(p)
+		if out[9] && out[10] && out[11] && out[12] {
+			caught++
+		}
+		if strays(located(p.marks()), corners) > 1.2 {
+			far++
+		}
+	}
+	t.Logf("%d of %d runs set aside, %d corners off by more than 1.2 m", caught, days, far)
+	if caught < days*3/4 || far > days/10 {
+		t.Errorf("%d of %d runs set aside, %d corners off by more than 1.2 m", caught, days, far)
 	}
 }

@@ -201,9 +201,40 @@ func (p *shapedPart) join() {
 		p.bends = append(p.bends, bend{station: s, turn: angle(da, db)})
 	}
 	for m := range f.samples {
+		if f.samples[m].out {
+			f.on[m], f.local[m], f.offset[m] = p.foot(f.samples[m].at)
+			_, dir := f.stretches[f.on[m]].at(f.local[m])
+			f.normal[m] = dir.Left()
+		}
 		k := f.on[m]
 		f.station[m] = p.base[k] + f.local[m] - p.ends[k][0]
 	}
+}
+
+// foot is the point of the line drawn that lies nearest to q: its stretch, its
+// station there, and how far q lies off, positive to the left. A reading that has
+// been set aside is measured so: of the stretches that it does not hold, any may be
+// its own.
+func (p *shapedPart) foot(q plane.Pt) (k int, local, off float64) {
+	off = math.Inf(1)
+	for i := range p.fit.stretches {
+		st := &p.fit.stretches[i]
+		s, side := st.project(q)
+		s = min(max(s, p.ends[i][0]), p.ends[i][1])
+		at, _ := st.at(s)
+		if d := q.Dist(at); d < math.Abs(off) {
+			k, local, off = i, s, math.Copysign(d, side)
+		}
+		if i == 0 || p.joints[i-1].corner {
+			continue
+		}
+		from, _ := p.fit.stretches[i-1].at(p.ends[i-1][1])
+		to, _ := st.at(p.ends[i][0])
+		if f, _ := (plane.Polyline{from, to}).Nearest(q); f.Dist < math.Abs(off) {
+			k, local, off = i, p.ends[i][0], math.Copysign(f.Dist, to.Sub(from).Cross(q.Sub(from)))
+		}
+	}
+	return k, local, off
 }
 
 // sortAlong puts the samples of each stretch that are in the fit in the order of
@@ -258,7 +289,7 @@ func (p *shapedPart) profiles(ps []Placed, sc *scales) {
 		p.depthOf[m] = r
 	}
 	var all, away struct{ s, c []float64 }
-	for _, m := range p.fit.used {
+	for _, m := range p.fit.own() {
 		s, c := p.fit.station[m], ps[p.fit.samples[m].i].Reading.Current
 		all.s, all.c = append(all.s, s), append(all.c, c)
 		// Right at a bend half of the field is missing: that is no step.
@@ -324,6 +355,7 @@ func (p *shapedPart) judge(ps []Placed) bool {
 			f.samples[m].out = now[m]
 			changed = true
 		}
+		f.samples[m].guide = now[m] && math.Abs(diff[m]) < lockReach
 	}
 	return changed
 }

@@ -122,7 +122,7 @@ func (f *partFit) move(from []chain, share float64) float64 {
 func (f *partFit) misfit() float64 {
 	var s float64
 	for _, m := range f.used {
-		s += sq(f.offset[m]) / (f.samples[m].local + f.samples[m].unrest)
+		s += sq(f.offset[m]) / (f.samples[m].local + f.samples[m].doubt())
 	}
 	return s
 }
@@ -130,7 +130,7 @@ func (f *partFit) misfit() float64 {
 func (f *partFit) step() error {
 	f.used = f.used[:0]
 	for m := range f.samples {
-		if !f.samples[m].out {
+		if f.samples[m].held() {
 			f.used = append(f.used, m)
 		}
 	}
@@ -157,6 +157,17 @@ func (f *partFit) stepWith(c *covariance) error {
 // covariance is that of the used samples' errors across the line: what
 // sharedWith, unrestWith, slowWith and the clock give for each pair, with what does
 // not hang on the pair worked out once.
+// own lists the samples that are the line's own, in order.
+func (f *partFit) own() []int {
+	out := make([]int, 0, len(f.used))
+	for _, m := range f.used {
+		if !f.samples[m].out {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
 func (f *partFit) covariance() (*covariance, error) {
 	n := len(f.used)
 	type own struct {

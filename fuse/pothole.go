@@ -74,16 +74,8 @@ func (d *locating) partUnder(i int, shaped []*shapedPart) (*shapedPart, float64)
 // nearest gives the station of the part nearest to q and how far q lies from it,
 // positive to the left.
 func (p *shapedPart) nearest(q plane.Pt) (station, off float64) {
-	off = math.Inf(1)
-	for k := range p.fit.stretches {
-		s, side := p.fit.stretches[k].project(q)
-		s = min(max(s, p.ends[k][0]), p.ends[k][1])
-		at, _ := p.fit.stretches[k].at(s)
-		if d := q.Dist(at); d < off {
-			station, off = p.base[k]+s-p.ends[k][0], math.Copysign(d, side)
-		}
-	}
-	return station, off
+	k, local, off := p.foot(q)
+	return p.base[k] + local - p.ends[k][0], off
 }
 
 // checks reports the potholes as events: what was seen against what had been

@@ -23,15 +23,28 @@ type sample struct {
 	local   float64  // variance for finding the shape: what differs between near readings, m²
 	unrest  float64  // variance beside all these where readings scatter more than they should, m²
 	out     bool     // set aside by the robust steps
+	guide   bool     // set aside, but so near that it tells roughly where the line lies
 	quality nmea.Quality
 }
 
 // weight for finding the shape, m⁻².
 func (s *sample) weight() float64 {
-	if s.out {
+	if !s.held() {
 		return 0
 	}
-	return 1 / (s.local + s.unrest)
+	return 1 / (s.local + s.doubt())
+}
+
+// held reports whether the sample takes part in the fit of the shape.
+func (s *sample) held() bool { return !s.out || s.guide }
+
+// doubt is the variance beside a reading's own, m²: unrest, and for one that has
+// been set aside how far off another line lies.
+func (s *sample) doubt() float64 {
+	if s.out {
+		return s.unrest + sq(lockLateral)
+	}
+	return s.unrest
 }
 
 // scales multiply the prior σ of each kind of error; 1 is the table.
@@ -104,17 +117,17 @@ func (s *sample) across(n plane.Pt) float64 {
 }
 
 // independent is the variance of what no other sample shares, m².
-func (s *sample) independent() float64 { return s.white + (1-noise.PinShared)*s.unrest }
+func (s *sample) independent() float64 { return s.white + (1-noise.PinShared)*s.doubt() }
 
 // sharedWith is the covariance of pin-pointing, by the way between the stations.
 func (a *sample) sharedWith(b *sample, sa, sb float64) float64 {
 	return a.shared * b.shared * math.Exp(-math.Abs(sa-sb)/noise.PinLength)
 }
 
-// unrestWith is the covariance of unrest, which most often is a distorted field:
-// neighbours share as much of it as of the pin-pointing.
+// unrestWith is the covariance of doubt – a distorted field, another line –: neighbours
+// share as much of it as of the pin-pointing.
 func (a *sample) unrestWith(b *sample, sa, sb float64) float64 {
-	return noise.PinShared * math.Sqrt(a.unrest*b.unrest) * math.Exp(-math.Abs(sa-sb)/noise.PinLength)
+	return noise.PinShared * math.Sqrt(a.doubt()*b.doubt()) * math.Exp(-math.Abs(sa-sb)/noise.PinLength)
 }
 
 // slowWith is the covariance of the slow GNSS error, by the time between.

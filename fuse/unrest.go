@@ -71,7 +71,7 @@ func (p *shapedPart) tryUnrest(ps []Placed, sc *scales) {
 	for _, window := range p.fit.shortPieces() {
 		other := &shapedPart{path: p.path, typicalDepth: p.typicalDepth}
 		if other.fit = restless(p.fit.samples, window); other.complete(ps, sc) {
-			p.compete(other, other.explains(ps, nil)-p.explains(ps, nil))
+			p.compete(other, other.lead(ps, p))
 		}
 	}
 }
