@@ -3,7 +3,7 @@
 # make build   the program, bin/tracemap
 # make bench   speed and memory
 # make accuracy  how true the widths are, on many invented days (minutes)
-# make picture the picture in the README
+# make picture the pictures in the README and docs/
 GO ?= go
 FUZZTIME ?= 4000x
 # Packages in which goroutines work side by side.

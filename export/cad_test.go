@@ -42,7 +42,7 @@ func TestGDALReadsDXF(t *testing.T) {
 	opt := export.Options{CRS: lookup(t, 32626)}
 	layers := byLayer(ogr(t, filepath.Join(write(t, m, format(t, "dxf"), opt), "map.dxf"), "entities"))
 	for layer, want := range map[string]int{
-		"WATER_LINE": 1, "WATER_CORRIDOR": 1, "WATER_TEXT": 5, "WATER_POINT": 3, "GAS_LINE": 0, "GAS_LINE_NO_HEIGHT": 1, "GAS_CORRIDOR": 2,
+		"WATER_LINE": 1, "WATER_CORRIDOR": 1, "WATER_TEXT": 7, "WATER_POINT": 3, "GAS_LINE": 0, "GAS_LINE_NO_HEIGHT": 1, "GAS_CORRIDOR": 2,
 		"ELECTRIC_LINE": 1, "ELECTRIC_DOUBTFUL": 1, "COMMUNICATIONS_LINE": 1, "COMMUNICATIONS_CORRIDOR": 2, "CAUTION": 1,
 	} {
 		if got := len(layers[layer]); got != want {

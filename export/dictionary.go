@@ -16,7 +16,7 @@ func Dictionary() string {
 	writeLayer(&b, "corridors", "A polygon a part: 95 % of the time the true line lies within it, seen across the line.", corridorColumns)
 	writeLayer(&b, "vertices", "A row a vertex of a part.", vertexColumns)
 	writeLayer(&b, "readings", "`readings.csv` has a row for everything that came in, also what got no place or could not be read; the map layers have those with a place. The third ordinate is the height of the ground.", readingColumns)
-	writeLayer(&b, "doubtful", "GeoPackage only: a line a stretch between two vertices that rests on less than the rest of its line.", stretchColumns)
+	writeLayer(&b, "doubtful", "GeoPackage and Shapefile: a line a stretch between two vertices that rests on less than the rest of its line.", stretchColumns)
 	b.WriteString("\n## Flags\n\nA flag changes no value; it says what to know before relying on it.\n\n| flag | meaning | what to do while near |\n| --- | --- | --- |\n")
 	for _, r := range flags.Table {
 		fmt.Fprintf(&b, "| `%s` | %s | %s |\n", r.Name, r.Meaning, r.Revisit)
@@ -44,6 +44,9 @@ ours goes to the electrical centre, and only cover_m, where the diameter is know
 With --crs, GeoPackage, Shapefile, DXF and the well-known text of lines.csv are in that system; vertices.csv and
 readings.csv then have the place in it in the columns x (east), y (north), z (height above its ellipsoid) and crs.
 Columns lon and lat stay longitude and latitude in the frame of the map.
+
+A Shapefile has no null height: where it is not known the third ordinate is −99999 and the field z_known of lines,
+vertices and readings is false.
 
 In CSV a text that begins with =, +, −, @, tab or carriage return has an apostrophe before it, so that no
 spreadsheet runs it as a formula.

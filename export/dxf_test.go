@@ -155,6 +155,7 @@ func TestDXFTexts(t *testing.T) {
 	for _, want := range []string{
 		"WATER_TEXT: W " + water["line_id"],
 		"depth " + metres(t, water, "depth_min_m") + "-" + metres(t, water, "depth_max_m") + " m ±" + metres(t, water, "depth_95_max_m"),
+		"cover " + metres(t, water, "cover_min_m") + "-" + metres(t, water, "cover_max_m") + " m",
 		"width ±" + metres(t, water, "half_width_max_m") + " m",
 		lines[3]["class"] + " of pas128 suggested",
 		"CAUTION: " + export.Caution,

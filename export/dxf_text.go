@@ -75,14 +75,18 @@ func longest(paths []path) (p, q pos, ok bool) {
 	return p, q, ok
 }
 
-// figures is a part's depth with its bound, its width, and the class suggested, in
+// figures is a part's depth with its bound, its cover, its width, and the class suggested, in
 // metres, since files keep SI.
 func figures(r *partRow) []string {
 	depth := "depth not read"
 	if known(r.DepthMin) {
 		depth = fmt.Sprintf("depth %.2f-%.2f m %s%.2f", r.DepthMin, r.DepthMax, plusMinus, r.Depth95Max)
 	}
-	rows := []string{depth, fmt.Sprintf("width %s%.2f m", plusMinus, r.HalfMax)}
+	rows := []string{depth}
+	if known(r.CoverMin) {
+		rows = append(rows, fmt.Sprintf("cover %.2f-%.2f m", r.CoverMin, r.CoverMax))
+	}
+	rows = append(rows, fmt.Sprintf("width %s%.2f m", plusMinus, r.HalfMax))
 	if r.Class != "" {
 		rows = append(rows, r.Class+" of "+r.m.Meta.Scheme+" suggested")
 	}
@@ -161,7 +165,7 @@ func (d *dxf) notes(box orb.Bound) {
 	at.y -= 3 * nameHeight / d.unit
 	below("CAUTION", Caution)
 	below("NOTE", d.coordinates())
-	below("NOTE", "Depths are metres from the surface of that day to the centre; widths and bounds hold 95 % of the time.")
+	below("NOTE", "Depths are metres from the surface of that day to the centre, cover to the top; widths and bounds hold 95 % of the time.")
 	below("NOTE", "Dashed in white or black: doubtful. Dashed in the utility's colour: height not known, drawn at 0.")
 	for _, e := range about(d.m) {
 		if e.name != "caution" {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 	"testing"
 
 	"tracemap/export"
@@ -129,6 +130,16 @@ func TestCoverAndHeights(t *testing.T) {
 	_, lines := table(t, dir, "lines.csv")
 	if d, c := field(t, lines[0], "depth_min_m"), field(t, lines[0], "cover_min_m"); !same(d-c, 0.084, 0.0011) || lines[0]["diameter_mm"] != "168" {
 		t.Errorf("smallest depth %v m, cover %v m, diameter %s mm", d, c, lines[0]["diameter_mm"])
+	}
+	// People read both on the phone too, each under its own name.
+	for _, p := range placemarks(t, read(t, write(t, m, format(t, "kml"), export.Options{}), "map.kml")) {
+		want := p.Folder == "Water (W)/Lines"
+		if got := strings.Contains(p.Description, "Cover to the top: "+metres(t, lines[0], "cover_min_m")+" m to "); want && !got {
+			t.Errorf("%s: %s", p.Name, p.Description)
+		}
+		if strings.Contains(p.Description, "Cover") && strings.HasPrefix(p.Folder, "Gas") {
+			t.Errorf("%s has a cover without a diameter: %s", p.Name, p.Description)
+		}
 	}
 	_, rows := table(t, dir, "readings.csv")
 	without := 0

@@ -142,6 +142,9 @@ func (r *partRow) facts() []Fact {
 	} else {
 		out = append(out, Fact{"Depth to centre", "not read"})
 	}
+	if known(r.CoverMin) {
+		out = append(out, Fact{"Cover to the top", u.span(r.CoverMin, r.CoverMax)}, Fact{"Outside diameter", diameters(r.DiameterMin, r.DiameterMax)})
+	}
 	out = append(out, Fact{"Line lies 95 % within", "± " + u.Depth(r.HalfMax) + " at its widest, ± " + u.Depth(r.HalfMean) + " on average"},
 		Fact{"Weakest fix", FixName(r.Weakest)})
 	if r.Class != "" {
@@ -151,6 +154,15 @@ func (r *partRow) facts() []Fact {
 		out = append(out, Fact{"Surveyed", Period(r.part.From, r.part.To)})
 	}
 	return out
+}
+
+// diameters writes one or a range, m, in millimetres, in which pipes are named.
+func diameters(low, high float64) string {
+	a, b := appendNumber(nil, round(low*1000, 1)), appendNumber(nil, round(high*1000, 1))
+	if string(a) == string(b) {
+		return string(a) + " mm"
+	}
+	return string(a) + " to " + string(b) + " mm"
 }
 
 // locatedBy says how the signal came onto the line, and at what frequency.
@@ -175,6 +187,7 @@ func (r *readingRow) facts() []Fact {
 		add("Line", r.lineID)
 	}
 	add("Depth to centre", u.Depth(p.Reading.BestDepth()))
+	add("Cover to the top", u.Depth(p.Reading.BestDepth()-p.Reading.Diameter/2))
 	add("Depth seen", u.Depth(p.Reading.MeasuredDepth))
 	if known(p.Reading.Current) {
 		add("Current", fmt.Sprintf("%.1f mA", p.Reading.Current))
