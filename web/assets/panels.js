@@ -50,14 +50,20 @@ export function clock(box, c) {
   if (k.runner_up !== null) said.push(t('clock_runner', { d: seconds(k.runner_up) }) + '.');
   if (k.advice) said.push(k.advice[0].toUpperCase() + k.advice.slice(1) + '.');
   const plot = el('div', { class: 'evidence' });
-  const mode = el('select', {}, ['auto', 'given', 'none'].map(v => el('option', { value: v }, t(v === 'auto' ? 'clock_auto' : v === 'none' ? 'clock_trust' : 'clock_given'))));
+  const mode = el('select', {}, ['auto', 'given', 'marks', 'none'].map(v => el('option', { value: v }, t(v === 'auto' ? 'clock_auto' : v === 'none' ? 'clock_trust' : v === 'marks' ? 'clock_marks' : 'clock_given'))));
   const value = el('input', { type: 'number', step: '0.01', inputmode: 'decimal', 'aria-label': t('clock_given'), value: k.offset === null ? '' : k.offset.toFixed(2) });
+  const marks = el('textarea', { rows: 3, placeholder: '2026-05-12T08:00:07Z=2026-05-12T07:58:32Z' }), marksBox = el('label', {}, t('sync_marks'), marks, el('small', {}, t('sync_hint')));
   const set = c.settings.clock_offset || 'auto';
-  mode.value = set === 'auto' || set === 'none' ? set : 'given';
+  mode.value = c.settings.sync?.length ? 'marks' : set === 'auto' || set === 'none' ? set : 'given';
+  marks.value = (c.settings.sync || []).join('\n');
+  const shown = () => { marksBox.hidden = mode.value !== 'marks'; };
+  mode.addEventListener('change', shown);
+  shown();
+  const chosen = () => ({ ...c.settings, clock_offset: mode.value === 'given' ? value.value + 's' : mode.value === 'none' ? 'none' : 'auto', sync: mode.value === 'marks' ? marks.value.split('\n').map(x => x.trim()).filter(Boolean) : undefined });
   const why = whyFields(c);
   fill(box, el('h2', {}, t('clock')), said.map(s => el('p', {}, s)), k.evidence.length > 1 && el('p', {}, el('small', {}, t('clock_picture'))), plot,
-    !mayNot(c) && el('form', { onsubmit: e => { e.preventDefault(); c.change({ settings: { ...c.settings, clock_offset: mode.value === 'given' ? value.value + 's' : mode.value } }, why.value); } },
-      el('h3', {}, t('clock_set')), el('div', { class: 'fields' }, el('label', {}, t('clock'), mode), el('label', {}, t('clock_given'), value), why.fields), el('button', { class: 'main' }, t('recompute'))));
+    !mayNot(c) && el('form', { onsubmit: e => { e.preventDefault(); c.change({ settings: chosen() }, why.value); } },
+      el('h3', {}, t('clock_set')), el('div', { class: 'fields' }, el('label', {}, t('clock'), mode), el('label', {}, t('clock_given'), value), marksBox, why.fields), el('button', { class: 'main' }, t('recompute'))));
   if (k.evidence.length < 2) return;
   const ink = getComputedStyle(document.documentElement).getPropertyValue('--ink').trim(), font = '12px sans-serif', mark = getComputedStyle(document.documentElement).getPropertyValue('--mark').trim();
   const about = Math.max(20, 6 * (k.half ?? 0), k.runner_up !== null && Math.abs(k.runner_up - k.offset) < 600 ? 1.3 * Math.abs(k.runner_up - k.offset) : 0);
@@ -137,6 +143,6 @@ export function history(box, c) {
   const scheme = el('label', {}, t('scheme'), el('select', { onchange: e => { s.scheme = e.target.value; } }, c.session.schemes.map(x => el('option', { value: x, selected: x === (s.scheme || 'none') }, x))));
   const why = whyFields(c);
   fill(box, el('h2', {}, t('settings')), mayNot(c) ? el('p', { class: 'notice' }, mayNot(c)) : el('form', { onsubmit: e => { e.preventDefault(); c.change({ settings: s }, why.value); } },
-    el('div', { class: 'fields' }, lengthInput('antenna', 'antenna_height_m', 0), lengthInput('forward', 'antenna_forward_m'), lengthInput('right', 'antenna_right_m'), input('frame', 'frame'), lengthInput('gap', 'max_gap_m', 0), scheme, input('zone', 'zone'),
+    el('div', { class: 'fields' }, lengthInput('antenna', 'antenna_height_m', 0), lengthInput('forward', 'antenna_forward_m'), lengthInput('right', 'antenna_right_m'), input('frame', 'frame'), lengthInput('gap', 'max_gap_m', 0), scheme, input('zone', 'zone'), input('crs', 'crs', { placeholder: 'EPSG:25832' }),
       input('job', 'job'), input('operator', 'operator'), input('instrument', 'instrument'), input('note', 'note'), why.fields), el('button', { class: 'main' }, t('recompute'))));
 }
