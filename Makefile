@@ -3,13 +3,16 @@
 # make build   the program, bin/tracemap
 # make bench   speed and memory
 # make accuracy  how true the widths are, on many invented days (minutes)
+# make release archives of six systems with sums, in dist/; make release-check checks them
+# make sbom    the bill of materials of this system's program
+# make vuln    known weaknesses of what is linked in (asks vuln.go.dev)
 # make picture the pictures in the README and docs/
 GO ?= go
 FUZZTIME ?= 4000x
 # Packages in which goroutines work side by side.
 RACE = ./nmea/... ./export/... ./internal/survey/... ./internal/outdir/... ./internal/record/...
 
-.PHONY: test tools fmt vet staticcheck unit race fuzz demo build bench accuracy picture
+.PHONY: release release-check sbom vuln test tools fmt vet staticcheck unit race fuzz demo build bench accuracy picture
 
 test: tools fmt vet staticcheck unit race fuzz
 	@echo "make test: all passed"
@@ -51,3 +54,19 @@ bench:
 SEEDS ?= 20
 accuracy:
 	$(GO) run ./internal/accuracy -seeds $(SEEDS) -against docs/accuracy-table.txt $(if $(filter 20,$(SEEDS)),-o docs/accuracy-table.txt)
+
+# Minutes, and much longer when nothing is in the build cache.
+DIST ?= dist
+TARGETS ?=
+release:
+	$(GO) run ./internal/release -o $(DIST) -targets '$(TARGETS)'
+
+release-check:
+	@GO=$(GO) TARGETS='$(TARGETS)' bash .ci/release-check $(DIST)
+
+sbom:
+	@mkdir -p bin
+	$(GO) run ./internal/release -sbom bin/tracemap.cdx.json
+
+vuln:
+	$(GO) tool -modfile=tools/go.mod govulncheck ./...

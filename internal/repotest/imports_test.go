@@ -40,6 +40,7 @@ var order = []string{
 	"internal/store",
 	"internal/fieldlogs",
 	"internal/accuracy",
+	"internal/release",
 	"internal/repotest",
 	"web",
 	"cmd/tracemap",
