@@ -183,6 +183,7 @@ function draw(main, d, revision, session, view) {
     sessionStorage.setItem('tab-' + d.id, k);
     buttons.forEach((b, i) => { b.setAttribute('aria-selected', tabs[i] === k); b.tabIndex = tabs[i] === k ? 0 : -1; });
     panel.setAttribute('aria-labelledby', 'tab-' + k);
+    buttons[tabs.indexOf(k)].scrollIntoView({ block: 'nearest', inline: 'nearest' });
     c.goTo = c.markRow = c.markNear = c.onChosen = c.onShown = c.onChoosing = null;
     c.map?.under(null);
     c.map?.record(null);
