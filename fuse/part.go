@@ -285,8 +285,10 @@ func (p *shapedPart) profiles(ps []Placed, sc *scales) {
 	var rows []int
 	p.depth, rows = depthProfile(ps, p.fit, p.bends, p.potholes, sc)
 	p.depthOf = map[int]int{}
-	for r, m := range rows {
-		p.depthOf[m] = r
+	if p.depth != nil { // depths that no profile fits are in none
+		for r, m := range rows {
+			p.depthOf[m] = r
+		}
 	}
 	var all, away struct{ s, c []float64 }
 	for _, m := range p.fit.own() {

@@ -3,6 +3,8 @@ package main
 import (
 	"context"
 	"fmt"
+	"os"
+	"runtime/debug"
 	"slices"
 	"strings"
 	"time"
@@ -13,14 +15,19 @@ import (
 )
 
 const convertHelp = `Usage: tracemap convert [flags] FILE...
+       tracemap convert [flags] FOLDER...
 
 Turns a day's logs into map files: lines with their 95 % uncertainty width.
 FILE is a receiver's NMEA log or a locator's readings log (CSV), in any order
 and number, plain or gzip; the kind is told from the content. - is standard
 input. The output folder appears whole or not at all.
+
+FOLDER holds the files of one day. Of several, each becomes a map of its own, in
+a folder of its name in DIR; a day that fails is told and does not stop the rest.
 `
 
 const convertExample = `  tracemap convert rover.nmea readings.csv -o site-map --antenna-height 1.80
+  tracemap convert 2026-05-11 2026-05-12 2026-05-13 -o maps
 `
 
 // convertFlags are the flags of convert beside those of the day.
@@ -34,10 +41,9 @@ type convertFlags struct {
 }
 
 func runConvert(ctx context.Context, c *console, args []string) error {
-	started := time.Now()
 	var f convertFlags
 	fs := newFlags("convert")
-	fs.StringVarP(&f.out, "out", "o", "", "`DIR` output folder; the first readings file's name with -map when not given")
+	fs.StringVarP(&f.out, "out", "o", "", "`DIR` output folder; the first readings file's name, or the folder's, with -map when not given")
 	fs.BoolVar(&f.overwrite, "overwrite", false, "replace the output folder if it exists")
 	fs.StringVar(&f.format, "format", strings.Join(export.Default, ","), "`LIST` any of "+strings.Join(export.Names(), ","))
 	fs.StringVar(&f.crs, "crs", "EPSG:4326", "`EPSG:N` coordinate system of the formats that can carry one; GeoJSON and KML stay WGS 84")
@@ -70,7 +76,27 @@ func runConvert(ctx context.Context, c *console, args []string) error {
 		}
 	}
 	opt.Progress = c.progress
-	day, dir, err := compute(ctx, c, fs.Args(), opt, &f)
+	collectOften()
+	jobs, err := jobsOf(fs.Args(), f.out)
+	if err != nil {
+		return err
+	}
+	return convertAll(ctx, c, jobs, opt, &f)
+}
+
+// collectOften keeps memory small. Most of what a day holds is long rows of numbers,
+// which cost a collection nothing to look through; whoever sets GOGC knows better.
+func collectOften() {
+	const percent = 40 // of what is in use may become waste
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(percent)
+	}
+}
+
+// convertDay makes the map of one day.
+func convertDay(ctx context.Context, c *console, j job, opt survey.Options, f *convertFlags) error {
+	started := time.Now()
+	day, dir, err := compute(ctx, c, j, opt, f)
 	if err != nil {
 		return err
 	}
@@ -84,7 +110,7 @@ func runConvert(ctx context.Context, c *console, args []string) error {
 		return err
 	}
 	for _, w := range m.Summary.Warnings {
-		c.warn(w)
+		c.warn(j.prefix() + w)
 	}
 	if !f.json {
 		c.print(resultText(m, dir.path))
@@ -100,12 +126,12 @@ func runConvert(ctx context.Context, c *console, args []string) error {
 
 // compute reads the files and works out the day. The output folder is checked
 // before the work: a refusal should cost no time.
-func compute(ctx context.Context, c *console, files []string, opt survey.Options, f *convertFlags) (*survey.Day, target, error) {
-	in, err := openInputs(ctx, c, "convert", files)
+func compute(ctx context.Context, c *console, j job, opt survey.Options, f *convertFlags) (*survey.Day, target, error) {
+	in, err := openInputs(ctx, c, "convert", j.files)
 	if err != nil {
 		return nil, target{}, err
 	}
-	dir := target{path: f.out, opt: outdir.Options{Overwrite: f.overwrite, Inputs: files, Ours: survey.Ours}}
+	dir := target{path: j.out, opt: outdir.Options{Overwrite: f.overwrite, Inputs: j.files, Ours: survey.Ours}}
 	if dir.path == "" {
 		dir.path = in.DefaultOut()
 	}

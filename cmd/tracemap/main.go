@@ -54,7 +54,11 @@ func run(args []string, in io.Reader, out, err io.Writer) (status int) {
 	}
 	var keeps keptError
 	if ctx.Err() != nil && !errors.As(failure, &keeps) {
-		c.fail(errors.New("interrupted; nothing was written"))
+		var some *cutShort
+		if !errors.As(failure, &some) {
+			failure = errors.New("interrupted; nothing was written")
+		}
+		c.fail(failure)
 		return statusInterrupted
 	}
 	c.fail(failure)
