@@ -84,7 +84,7 @@ type page struct {
 	Warnings []string
 	Inputs   []export.Input
 	Tool     string
-	Scheme   string
+	Grades   gradesView
 }
 
 type legendEntry struct{ Letters, Name, Colour string }
@@ -122,7 +122,7 @@ type revisitRow struct {
 
 func build(m *export.Map) *page {
 	u := export.Units{Imperial: m.Meta.Imperial}
-	p := &page{Title: m.Meta.Title, Style: style(m), Caution: export.Caution, Cautions: cautions, Tool: m.Meta.Tool, Scheme: m.Meta.Scheme}
+	p := &page{Title: m.Meta.Title, Style: style(m), Caution: export.Caution, Cautions: cautions, Tool: m.Meta.Tool, Grades: grades(m, u)}
 	if p.Title == "" {
 		p.Title = "Located utilities"
 	}
