@@ -45,7 +45,7 @@ func browser(t *testing.T, width, height int64, phone bool, more ...chromedp.Exe
 	}
 	options := append(more, chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.Headless, chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("no-first-run", true), chromedp.Flag("disable-background-networking", true),
-		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true), chromedp.UserDataDir(t.TempDir()))
+		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true), chromedp.Flag("disable-3d-apis", true), chromedp.UserDataDir(t.TempDir())) // no WebGL: the page draws on canvas
 	ctx, cancel := chromedp.NewExecAllocator(t.Context(), options...)
 	t.Cleanup(cancel)
 	ctx, cancelTab := chromedp.NewContext(ctx)

@@ -11,7 +11,6 @@ import (
 	"os"
 	"path"
 	"strings"
-	"syscall"
 	"time"
 	"unicode"
 
@@ -45,8 +44,10 @@ func (s *Server) postOriginal(r *http.Request, w http.ResponseWriter) error {
 		return p
 	case errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, os.ErrDeadlineExceeded):
 		return &problem{http.StatusBadRequest, name + " was cut off on its way", "Send it again; nothing of it was kept."}
+	case s.store.Full(err):
+		return &problem{http.StatusInsufficientStorage, "the disk filled up on the way", "Make room on the disk of the data folder, then send it again; nothing of it was kept."}
 	case err != nil:
-		return s.fullDisk(err)
+		return err
 	}
 	if !known {
 		if err := s.store.Note(r.Context(), who(r), "uploaded", o.SHA256, name); err != nil {
@@ -58,14 +59,6 @@ func (s *Server) postOriginal(r *http.Request, w http.ResponseWriter) error {
 		status = http.StatusOK
 	}
 	return answer(w, status, map[string]any{"original": o, "known": known})
-}
-
-// fullDisk tells a disk that filled up while a file came in from other failures.
-func (s *Server) fullDisk(err error) error {
-	if free, e := s.store.Free(); errors.Is(err, syscall.ENOSPC) || e == nil && free < 1<<20 {
-		return &problem{http.StatusInsufficientStorage, "the disk filled up on the way", "Make room on the disk of the data folder, then send it again; nothing of it was kept."}
-	}
-	return err
 }
 
 // look finds out what a new file is and which time it spans.

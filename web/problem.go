@@ -40,6 +40,8 @@ func (s *Server) refuse(w http.ResponseWriter, r *http.Request, err error) {
 		p = &problem{http.StatusConflict, "somebody has made a newer revision meanwhile", "Look at the newest revision, then make your change again."}
 	case errors.Is(err, store.ErrLocked):
 		p = &problem{http.StatusConflict, "this revision was handed over and does not change", "Make a new revision to change the day."}
+	case s.store.Full(err):
+		p = &problem{http.StatusInsufficientStorage, "the disk is full", "Make room on the disk of the data folder, then do it again; what was acknowledged is kept."}
 	case errors.Is(err, context.Canceled):
 		p = &problem{499, "the request was given up", ""}
 	default:

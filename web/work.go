@@ -96,8 +96,23 @@ func (s *Server) computeOne(ctx context.Context, rev store.Revision) {
 		s.opt.Log.Error("computing", "day", rev.Day, "revision", rev.Number, "error", err)
 		state, message = store.Failed, "this went wrong on the server: "+err.Error()
 	}
-	if err := s.store.Finish(ctx, rev, state, message, out); err != nil {
+	s.finish(ctx, rev, state, message, out)
+}
+
+// finish writes how computing a revision ended. On a full disk it tries again
+// until there is room: else the revision would seem under work for ever.
+func (s *Server) finish(ctx context.Context, rev store.Revision, state store.State, message string, out json.RawMessage) {
+	for {
+		err := s.store.Finish(ctx, rev, state, message, out)
+		if err == nil || ctx.Err() != nil {
+			return
+		}
 		s.opt.Log.Error("writing the state", "day", rev.Day, "revision", rev.Number, "error", err)
+		select {
+		case <-time.After(2 * time.Second):
+		case <-ctx.Done():
+			return
+		}
 	}
 }
 

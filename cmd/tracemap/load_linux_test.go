@@ -99,7 +99,7 @@ func TestFiftyUploadsAtOnce(t *testing.T) {
 	t.Logf("uploaded in %v, computed in %v; %d pages: median %v, 99 %% within %v; at most %d MB", uploaded.Round(time.Second), time.Since(begun).Round(time.Second), len(took), median, worst, peak>>20)
 	limit := int64(200 << 20)
 	if *fullLoad {
-		limit = 1500 << 20
+		limit = 700 << 20
 	}
 	if peak > limit {
 		t.Errorf("the server took %d MB, more than %d", peak>>20, limit>>20)

@@ -10,6 +10,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"syscall"
 	"time"
 
 	"github.com/ncruces/go-sqlite3"
@@ -192,6 +193,16 @@ func ignoreDone(err error) error {
 		return nil
 	}
 	return err
+}
+
+// Full reports whether an error comes of a full disk. SQLite tells one where it
+// cannot grow its log, but not where it cannot grow the log's index.
+func (s *Store) Full(err error) bool {
+	if errors.Is(err, sqlite3.FULL) || errors.Is(err, syscall.ENOSPC) {
+		return true
+	}
+	free, e := s.Free()
+	return e == nil && free < 1<<20 && errors.Is(err, sqlite3.IOERR)
 }
 
 // stamp is the present time as the database keeps times.

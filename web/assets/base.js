@@ -52,17 +52,17 @@ export const Grid = L.Layer.extend({
     const nw = map.layerPointToLatLng(corner), se = map.layerPointToLatLng(corner.add([w, h]));
     const at = (lat, lon) => map.latLngToLayerPoint([lat, lon]).subtract(corner);
     // Where the seen part begins on the canvas: there the figures stand.
-    const left = pad.x + 4, low = pad.y + size.y - 5;
+    const left = y => pad.x + (y < pad.y + 120 ? 62 : 4), low = pad.y + size.y - 52; // beside the zoom, over the key
     const lines = sort === 'degrees' ? degreeLines(nw, se) : lengthLines(this.origin, nw, se);
     for (const l of lines) {
-      const a = at(...l.from), b = at(...l.to), k = l.up ? (low - a.y) / (b.y - a.y) : (left - a.x) / (b.x - a.x);
+      const a = at(...l.from), b = at(...l.to), k = l.up ? (low - a.y) / (b.y - a.y) : (left(a.y) - a.x) / (b.x - a.x);
       c.beginPath();
       c.moveTo(a.x, a.y);
       c.lineTo(b.x, b.y);
       c.stroke();
       const x = a.x + k * (b.x - a.x), y = a.y + k * (b.y - a.y);
       if (l.up) c.fillText(l.words, x + 3, low);
-      else if (y < low - 16) c.fillText(l.words, left, y - 3);
+      else if (y < low - 16) c.fillText(l.words, left(a.y), y - 3);
     }
   },
 });
