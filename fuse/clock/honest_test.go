@@ -138,3 +138,20 @@ func TestWrongDate(t *testing.T) {
 		}
 	}
 }
+
+// One row days late – a date mistyped – changes nothing of the clock.
+func TestStrayRow(t *testing.T) {
+	w := workedDay(t, "rtk-stopgo", 8_000_010)
+	want := w.align(t, clock.Options{})
+	moved := w
+	moved.rs = slices.Clone(w.rs)
+	moved.rs[len(moved.rs)-1].Time = moved.rs[len(moved.rs)-1].Time.Add(3 * 24 * time.Hour)
+	got := moved.align(t, clock.Options{})
+	if !want.Determined || !got.Determined {
+		t.Errorf("determined %v, with a stray row %v (σ %.2f s)", want.Determined, got.Determined, got.Sigma)
+	}
+	a, _ := w.errorOf(want)
+	if b, _ := w.errorOf(got); math.Abs(b) > 1 || math.Abs(a) > 1 {
+		t.Errorf("off by %.2f s, with a stray row by %.2f s", a, b)
+	}
+}

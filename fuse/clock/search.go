@@ -15,7 +15,7 @@ type cell struct {
 // one about its best, and gives the mean and the σ as weighted by likelihood: a
 // plateau, as stops make it, has no best point.
 func (d *day) search(ev []evidence, h hypothesis) (hypothesis, float64) {
-	half := (slices.Max(d.times) - slices.Min(d.times)) / 2
+	half := d.halfJob()
 	// A step of the drift must not move the ends of the job by more than the
 	// offsets that are told apart; a short day can neither tell drift nor suffer.
 	coarse, fine := driftGrid(half, coarseStep), driftGrid(half, fineStep)
@@ -45,6 +45,17 @@ func (d *day) search(ev []evidence, h hypothesis) (hypothesis, float64) {
 	}
 	wander := driftWander * half
 	return mean, math.Sqrt(v*modelSigma*modelSigma + floorSigma*floorSigma + wander*wander)
+}
+
+// halfJob is half the time, s, over which the readings go, but for the outermost
+// hundredth: one row with a wrong date is not a job of a week.
+func (d *day) halfJob() float64 {
+	s := slices.Sorted(slices.Values(d.times))
+	cut := (len(s) + 99) / 100
+	if len(s) < 20 {
+		cut = 0
+	}
+	return (s[len(s)-1-cut] - s[cut]) / 2
 }
 
 // drifts is a grid of drifts: so many steps, s/s, to either side.
