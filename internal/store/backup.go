@@ -42,7 +42,7 @@ func OpenBeside(ctx context.Context, dir string, now func() time.Time) (*Store, 
 
 // A BackupReport counts what a backup took.
 type BackupReport struct {
-	Originals, Results, Copied int   // files that are there; of these, copied now
+	Originals, Results, Copied int   // logs and folders that are there; files copied now
 	Bytes                      int64 // copied now
 	// Damaged are originals whose bytes no longer have their hash, and files that
 	// are gone: an older backup may still hold them.
@@ -80,6 +80,9 @@ func (s *Store) Backup(ctx context.Context, to string) (rep BackupReport, err er
 		return rep, err
 	}
 	if _, err = snap.ExecContext(ctx, "DELETE FROM session"); err == nil {
+		err = sameOffice(ctx, snap, to)
+	}
+	if err == nil {
 		err = s.copyNamed(ctx, snap, to, &rep)
 	}
 	if err = errors.Join(err, snap.Close()); err != nil {
@@ -161,6 +164,35 @@ func (s *Store) copyNamed(ctx context.Context, snap *sql.DB, to string, rep *Bac
 		if err != nil {
 			return err
 		}
+	}
+	return nil
+}
+
+// sameOffice refuses a backup of another folder: files of the two would have the
+// same names. The audit log only grows, so the last entry of an older backup is
+// in the snapshot too.
+func sameOffice(ctx context.Context, snap *sql.DB, to string) error {
+	name := filepath.Join(to, "tracemap.sqlite")
+	if _, err := os.Stat(name); errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	old, err := openDB(name, "delete")
+	if err != nil {
+		return err
+	}
+	defer old.Close()
+	const entry = "SELECT id||' '||at||' '||who||' '||did||' '||about FROM audit "
+	last, err := texts(ctx, old, entry+"ORDER BY id DESC LIMIT 1")
+	if err != nil || len(last) == 0 {
+		return err
+	}
+	id, _, _ := strings.Cut(last[0], " ")
+	same, err := texts(ctx, snap, entry+"WHERE id="+id) // a number
+	if err != nil {
+		return err
+	}
+	if len(same) == 0 || same[0] != last[0] {
+		return fmt.Errorf("%s holds the backup of another folder, or a newer one", to)
 	}
 	return nil
 }

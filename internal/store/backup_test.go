@@ -129,10 +129,26 @@ func TestSecondBackupCopiesWhatIsNew(t *testing.T) {
 	if _, err := s.Backup(t.Context(), to); err != nil {
 		t.Fatal(err)
 	}
-	madeDay(t, s, "second")
+	d := madeDay(t, s, "second")
+	_, err := s.NewComparison(t.Context(), store.Comparison{Day: d.ID, Revision: 1, Record: d.Files[0].SHA256, Settings: json.RawMessage(`{}`)}, func(dir string) (json.RawMessage, error) {
+		return json.RawMessage(`{}`), os.WriteFile(filepath.Join(dir, "report.html"), []byte("compared"), 0o600)
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
 	rep, err := s.Backup(t.Context(), to)
-	if err != nil || rep.Originals != 2 || rep.Results != 2 || rep.Copied != 2 {
-		t.Errorf("second backup = %+v, %v; want 2 copied of 4", rep, err)
+	if err != nil || rep.Originals != 2 || rep.Results != 3 || rep.Copied != 3 {
+		t.Errorf("second backup = %+v, %v; want 3 copied of 5", rep, err)
+	}
+	if b := tree(t, to)["results/comparison-1/report.html"]; b != "compared" {
+		t.Errorf("the comparison is restored as %q", b)
+	}
+	other, later := open(t, t.TempDir()), start.Add(time.Hour)
+	if err := other.Note(t.Context(), "una", "looked", later.String(), ""); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := other.Backup(t.Context(), to); err == nil || !strings.Contains(err.Error(), "another folder") {
+		t.Errorf("another folder into the same backup: %v", err)
 	}
 	restored := open(t, to)
 	if got, want := asJSON(t, restored), asJSON(t, s); got != want {
