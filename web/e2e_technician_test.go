@@ -86,6 +86,7 @@ func TestTechniciansWay(t *testing.T) {
 			b.set("New name", "Feeder "+c.name)
 			b.click("#panel button", "Rename")
 			b.wait("two changes gathered", `document.querySelectorAll('#panel .gathered li').length === 2`)
+			b.otherChanges()
 			b.checkAxeHere("Correct")
 			b.shot(c.name + "-gathered")
 			b.js(`location.reload()`)
@@ -115,6 +116,29 @@ func TestTechniciansWay(t *testing.T) {
 				t.Errorf("lines after taking back: %s", names)
 			}
 		})
+	}
+}
+
+// otherChanges gathers a join, a cut and utilities, looks at their words, and drops
+// them again.
+func (b *tab) otherChanges() {
+	b.t.Helper()
+	b.js(`document.querySelector('.plots').dispatchEvent(new KeyboardEvent('keydown', {key: 'ArrowRight', shiftKey: true}))`)
+	b.wait("the mark's station on the button", `document.querySelector('#cut').innerText.includes('5.0 m')`)
+	b.click("#panel #cut", "Cut at the mark")
+	b.set("Line to join", "W3")
+	b.click("#panel button", "Join into E1")
+	b.js(`[...document.querySelectorAll('#panel .ask select')].at(-1).value = 'lighting'`)
+	b.js(`[...document.querySelectorAll('#panel .ask button')].at(-1).click()`)
+	b.wait("five changes", `document.querySelectorAll('#panel .gathered li').length === 5`)
+	got := b.js(`document.querySelector('#panel .gathered').innerText`)
+	for _, want := range []string{"line E1-2: readings.csv row", "line E1: readings.csv row", "utility lighting: readings.csv row"} {
+		if !strings.Contains(got, want) {
+			b.t.Errorf("gathered %s; want %q", got, want)
+		}
+	}
+	for range 3 {
+		b.js(`[...document.querySelectorAll('#panel .gathered button')].at(-1).click()`)
 	}
 }
 

@@ -40,10 +40,7 @@ type sheet struct {
 
 type sheetCheck struct{ Words, Answer, Note string }
 
-type sheetLine struct {
-	Name  string
-	Facts []export.Fact
-}
+type sheetLine struct{ Name, Length, Depth, Within, Fix, Class string }
 
 type sheetCorrection struct{ What, Why, Who, At string }
 
@@ -104,13 +101,23 @@ func sheetOf(day store.Day, rev store.Revision, v *view) (*sheet, error) {
 	}
 	for _, l := range v.Lines {
 		for _, part := range l.Parts {
-			p.Lines = append(p.Lines, sheetLine{v.Looks[l.Utility].Letters + " " + part.Name, part.Facts})
+			p.Lines = append(p.Lines, sheetLine{v.Looks[l.Utility].Letters + " " + part.Name, fact(part, "Length"), fact(part, "Depth to centre"), fact(part, "Line lies 95 % within"), fact(part, "Weakest fix"), part.Class})
 		}
 	}
 	for _, c := range settings.Corrections {
 		p.Corrections = append(p.Corrections, sheetCorrection{c.words(), c.Why, c.Who, c.At.UTC().Format("2006-01-02 15:04 UTC")})
 	}
 	return p, nil
+}
+
+// fact gives what is told of a part under a label.
+func fact(part viewPart, label string) string {
+	for _, f := range part.Facts {
+		if f.Label == label {
+			return f.Text
+		}
+	}
+	return ""
 }
 
 // words say what a correction does.

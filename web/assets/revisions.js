@@ -56,7 +56,7 @@ async function difference(box, c, from, to) {
   try {
     const [d, old] = await Promise.all([get(`/days/${c.day.id}/revisions/${to}/difference?since=${from}`), get(`/days/${c.day.id}/revisions/${from}/view`)]);
     const shown = to === c.revision.number;
-    c.map.under(shown ? old : null);
+    c.map?.under(shown ? old : null);
     const became = Object.entries(d.counts).map(([k, n]) => t('became_' + k, { n }));
     const quiet = d.lines.filter(l => l.line && l.was.length === 1 && l.was[0] === l.line && !(l.shift_m >= 0.005) && !(Math.abs(l.half_change_m) >= 0.005) && l.class[0].join() === l.class[1].join() && l.utility[0] === l.utility[1]);
     const rows = d.lines.filter(l => !quiet.includes(l)).sort((a, b) => (b.shift_m ?? 1e9) - (a.shift_m ?? 1e9));
@@ -65,7 +65,7 @@ async function difference(box, c, from, to) {
       became.length > 0 && el('p', {}, became.join('; ') + '.'),
       shown ? el('p', {}, el('small', {}, t('old_under_new'))) : el('p', {}, el('a', { href: `#/day/${c.day.id}/${to}` }, t('show_to_see'))),
       rows.length > 0 && el('table', { class: 'difference' }, el('thead', {}, el('tr', {}, ['line', 'largest_shift', 'half_from_to', 'class_from_to'].map((k, i) => el('th', { scope: 'col', class: i === 1 || i === 2 ? 'n' : null }, t(k))))),
-        el('tbody', {}, rows.map(l => el('tr', l.shift_at ? { tabindex: 0, onclick: () => c.map.mark(l.shift_at, true), onkeydown: e => { if (e.key === 'Enter') c.map.mark(l.shift_at, true); } } : {},
+        el('tbody', {}, rows.map(l => el('tr', l.shift_at ? { tabindex: 0, onclick: () => c.map?.mark(l.shift_at, true), onkeydown: e => { if (e.key === 'Enter') c.map?.mark(l.shift_at, true); } } : {},
           el('td', {}, l.line || t('gone_line', { line: l.was[0] }), el('small', {}, became1(l))), el('td', { class: 'n' }, metre(l.shift_m)),
           el('td', { class: 'n' }, `${metre(l.half_m[0])} → ${metre(l.half_m[1])}`, el('small', {}, signed(l.half_change_m))), el('td', {}, l.class[0].join(' ') === l.class[1].join(' ') ? l.class[1].join(' ') || '–' : `${l.class[0].join(' ') || '–'} → ${l.class[1].join(' ') || '–'}`))))),
       quiet.length > 0 && el('p', {}, t('unmoved', { lines: quiet.map(l => l.line).join(', ') })));
