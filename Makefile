@@ -1,7 +1,8 @@
 # make test    everything that is checked, after installing what the checks need
 # make demo    the invented day, converted into demo-map/
 # make build   the program, bin/tracemap
-# make bench   speed and memory
+# make bench   speed and memory of each stretch
+# make speed   of the whole program, against wc and a script, and how they grow (docs/speed.md)
 # make accuracy  how true the widths are, on many invented days (minutes)
 # make release archives of six systems with sums, in dist/; make release-check checks them
 # make sbom    the bill of materials of this system's program
@@ -12,7 +13,7 @@ FUZZTIME ?= 4000x
 # Packages in which goroutines work side by side.
 RACE = ./nmea/... ./export/... ./internal/survey/... ./internal/outdir/... ./internal/record/...
 
-.PHONY: release release-check sbom vuln test tools fmt vet staticcheck unit race fuzz demo build bench accuracy picture
+.PHONY: release release-check sbom vuln test tools fmt vet staticcheck unit race fuzz demo build bench speed accuracy picture
 
 test: tools fmt vet staticcheck unit race fuzz
 	@echo "make test: all passed"
@@ -49,6 +50,10 @@ build:
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+# SPEED='-grow 100 -batch 100' measures how time and memory grow, for some minutes.
+speed:
+	$(GO) run ./internal/speed $(SPEED)
 
 # docs/accuracy.md explains the table. SEEDS=5 for a quick look, which is not saved.
 SEEDS ?= 20

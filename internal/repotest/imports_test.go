@@ -33,6 +33,7 @@ var order = []string{
 	"export/internal/invented",
 	"export/report",
 	"internal/simulate",
+	"internal/speed",
 	"internal/score",
 	"internal/outdir",
 	"internal/record",
