@@ -105,7 +105,7 @@ func TestGDALReadsKMLAndGPX(t *testing.T) {
 		t.Fatalf("%v %s", err, stderr(err))
 	}
 	got := countLines(out, "OGRFeature(")
-	want := len(ours["lines"].Features) + len(ours["corridors"].Features) + len(ours["readings"].Features)
+	want := len(ours["lines"].Features) + len(ours["corridors"].Features) + len(ours["readings"].Features) + 1 // doubtful stretch
 	if got != want {
 		t.Errorf("GDAL finds %d placemarks, want %d", got, want)
 	}

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/xml"
 	"fmt"
+	"image/color"
 	"io"
 	"path/filepath"
 	"strings"
@@ -159,16 +160,14 @@ func styles(look Look, dot string) []kml.Element {
 	id := string(look.Utility)
 	band := look.Colour
 	band.A = 0x59 // about a third, so that the ground shows
-	faint := look.Colour
-	faint.A = 0x99
 	icon := kml.IconStyle(kml.Color(look.Colour), kml.Scale(0.5))
 	balloon := kml.BalloonStyle(kml.Text(balloonText))
 	if dot != "" {
 		icon.Append(kml.Icon(kml.Href(dot)))
 	}
 	return []kml.Element{
-		kml.SharedStyle("line-"+id, icon, kml.LineStyle(kml.Color(look.Colour), kml.Width(3)), balloon),
-		kml.SharedStyle("doubtful-"+id, icon, kml.LineStyle(kml.Color(faint), kml.Width(1.5)), balloon),
+		kml.SharedStyle("line-"+id, icon, kml.LineStyle(kml.Color(look.Colour), kml.Width(4)), balloon),
+		kml.SharedStyle("doubtful-"+id, kml.LineStyle(kml.Color(color.White), kml.Width(1.5)), balloon),
 		kml.SharedStyle("corridor-"+id, kml.LineStyle(kml.Color(look.Colour), kml.Width(1)), kml.PolyStyle(kml.Color(band), kml.Fill(true), kml.Outline(true)), balloon),
 		kml.SharedStyle("reading-"+id, icon, kml.LabelStyle(kml.Scale(0)), balloon),
 		kml.SharedStyle("point-"+id, icon, kml.LabelStyle(kml.Scale(0.8)), balloon),
@@ -233,6 +232,7 @@ func (k *kmlWriter) utility(look Look) {
 			k.line(parts[i], look)
 		}
 	})
+	k.doubts(parts, look)
 	k.folder("Corridors, 95 %", true, func() {
 		for i := range parts {
 			k.corridor(parts[i], look)
@@ -275,11 +275,7 @@ func (k *kmlWriter) line(r *partRow, look Look) {
 		}
 		pieces = append(pieces, kml.LineString(kml.Tessellate(true), kml.AltitudeMode(kml.AltitudeModeClampToGround), coordinates(p)))
 	}
-	style := "#line-"
-	if r.Flags.Any(Doubtful) {
-		style = "#doubtful-"
-	}
-	k.placemark(r, look.Letters+" "+r.lineName(), style+string(look.Utility), fields("lines", partColumns, r), pieces)
+	k.placemark(r, look.Letters+" "+r.lineName(), "#line-"+string(look.Utility), fields("lines", partColumns, r), pieces)
 }
 
 func (k *kmlWriter) corridor(r *partRow, look Look) {

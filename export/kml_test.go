@@ -146,11 +146,14 @@ func TestKMLFolders(t *testing.T) {
 		if !strings.Contains(p.Description, "not a clearance to dig") {
 			t.Errorf("%s has no caution", p.Name)
 		}
+		if strings.HasSuffix(p.Folder, "/Doubtful stretches") && !strings.HasPrefix(p.Description, "Why: distorted\nFrom: ") {
+			t.Errorf("%s: %s", p.Name, p.Description)
+		}
 		if strings.Contains(p.Description, "<main>") {
 			t.Errorf("markup of a name reaches the page: %s", p.Description)
 		}
 	}
-	for folder, want := range map[string]int{"Water (W)/Lines": 1, "Gas (G)/Lines": 2, "Gas (G)/Corridors, 95 %": 2, "Electric (E)/Lines": 1, "Communications (C)/Corridors, 95 %": 1} {
+	for folder, want := range map[string]int{"Water (W)/Lines": 1, "Gas (G)/Lines": 2, "Gas (G)/Corridors, 95 %": 2, "Electric (E)/Lines": 1, "Electric (E)/Doubtful stretches": 1, "Water (W)/Doubtful stretches": 0, "Communications (C)/Corridors, 95 %": 1} {
 		if count[folder] != want {
 			t.Errorf("%s holds %d, want %d; all: %v", folder, count[folder], want, count)
 		}

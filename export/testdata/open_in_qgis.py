@@ -74,7 +74,7 @@ def opened(file):
     if file.endswith(".gpkg"):
         names = [n for n in ORDER if n in names]
     else:  # bands below lines below points
-        names.sort(key=lambda n: ("Corr" not in n, "Lines" not in n))
+        names.sort(key=lambda n: [n.startswith(k) for k in ("Readings", "Doubt", "Lines", "Corr")])
     layers = []
     for name in names:
         layer = QgsVectorLayer(f"{file}|layername={name}", name, "ogr")
