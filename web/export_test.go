@@ -1,5 +1,7 @@
 package web
 
+import "tracemap/internal/store"
+
 // Routes lists what the server answers, as "METHOD path".
 func Routes() []string {
 	var out []string
@@ -20,3 +22,6 @@ func RoutesWithRights() []GuardedRoute {
 	}
 	return out
 }
+
+// Reach is how far a role's right goes.
+func Reach(role, needs string) string { return string(roles[store.Role(role)][right(needs)]) }

@@ -72,7 +72,7 @@ func (s *Server) full(used store.Usage, free, all, own int64) error {
 		return &problem{http.StatusInsufficientStorage, "the quota of " + bytesText(s.opt.Quota) + " is used up", "Raise --quota-gb of tracemap serve, " + again}
 	case s.opt.QuotaOwn > 0 && used.Own+own > s.opt.QuotaOwn:
 		return &problem{http.StatusInsufficientStorage, "your own quota of " + bytesText(s.opt.QuotaOwn) + " is used up", "Ask an administrator to raise --quota-user-gb, " + again}
-	case used.Count >= int64(s.opt.MaxOriginals):
+	case used.Count+int64(s.coming.count) >= int64(s.opt.MaxOriginals):
 		return &problem{http.StatusInsufficientStorage, "there are too many files here", "Begin a new data folder."}
 	}
 	return nil

@@ -1,0 +1,130 @@
+package web_test
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"tracemap/web"
+)
+
+// slowly sends a file whose last byte waits until it is let go, and gives the
+// answer's status.
+func (o *office) slowly(name string, b []byte) (letGo func() int) {
+	o.t.Helper()
+	from, to := io.Pipe()
+	req, err := http.NewRequest("POST", o.srv.URL+"/api/v1/originals?name="+name, from)
+	if err != nil {
+		o.t.Fatal(err)
+	}
+	req.ContentLength = int64(len(b))
+	req.Header.Set("Authorization", "Bearer "+token)
+	status := make(chan int, 1)
+	go func() {
+		res, err := http.DefaultClient.Do(req)
+		if err != nil {
+			o.t.Error(err)
+			status <- 0
+			return
+		}
+		res.Body.Close()
+		status <- res.StatusCode
+	}()
+	if _, err := to.Write(b[:len(b)-1]); err != nil {
+		o.t.Fatal(err)
+	}
+	for range 2000 { // until the server has begun to take it
+		if in, _ := filepath.Glob(filepath.Join(o.dir, "incoming", "*")); len(in) > 0 {
+			break
+		}
+		time.Sleep(5 * time.Millisecond)
+	}
+	return func() int {
+		if _, err := to.Write(b[len(b)-1:]); err != nil {
+			o.t.Error(err)
+		}
+		to.Close()
+		return <-status
+	}
+}
+
+// Files on their way count as if they were there: many at once do not pass a
+// bound that each alone would keep.
+func TestQuotasCountWhatIsComing(t *testing.T) {
+	for what, change := range map[string]func(*web.Options){
+		"the quota of 3 kB":         func(o *web.Options) { o.Quota = 3000 },
+		"your own quota of 3 kB":    func(o *web.Options) { o.QuotaOwn = 3000 },
+		"too many files are coming": func(o *web.Options) { o.MaxAtOnce = 1 },
+		"there are too many files":  func(o *web.Options) { o.MaxOriginals = 1 },
+	} {
+		o := newOffice(t, t.TempDir(), false, change)
+		first := o.slowly("first", bytes.Repeat([]byte("a"), 2000))
+		var p struct{ Title, Detail string }
+		code := o.ask("POST", "/api/v1/originals?name=second", bytes.Repeat([]byte("b"), 1001), &p)
+		if got := first(); got != 201 {
+			t.Errorf("%s: the first one: %d", what, got)
+		}
+		if code != 507 && code != 503 || !strings.Contains(p.Title, what) || p.Detail == "" {
+			t.Errorf("%s: status %d %+v", what, code, p)
+		}
+	}
+}
+
+func TestUploadSaysItsLength(t *testing.T) {
+	o := newOffice(t, t.TempDir(), false, nil)
+	req, err := http.NewRequest("POST", o.srv.URL+"/api/v1/originals?name=a", io.NopCloser(strings.NewReader("log")))
+	if err != nil {
+		t.Fatal(err)
+	}
+	req.Header.Set("Authorization", "Bearer "+token)
+	req.ContentLength = -1
+	res, err := http.DefaultClient.Do(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	res.Body.Close()
+	if res.StatusCode != http.StatusLengthRequired {
+		t.Errorf("status %d, want 411", res.StatusCode)
+	}
+}
+
+// docs/office.md shows the table of roles as the program has it.
+func TestRolesAreDocumented(t *testing.T) {
+	b, err := os.ReadFile("../docs/office.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows := map[string][]string{}
+	for line := range strings.Lines(string(b)) {
+		cells := strings.Split(strings.Trim(strings.TrimSpace(line), "|"), "|")
+		if len(cells) == 5 {
+			right, _, _ := strings.Cut(strings.TrimSpace(cells[0]), ":")
+			for _, c := range cells[1:] {
+				rows[right] = append(rows[right], strings.TrimSpace(c))
+			}
+		}
+	}
+	for right, list := range rows {
+		if right == "right" || strings.HasPrefix(right, "---") {
+			continue
+		}
+		for i, role := range []string{"locator", "technician", "engineer", "administrator"} {
+			want := fmt.Sprint(list[i])
+			if want == "–" {
+				want = ""
+			}
+			if got := web.Reach(role, right); got != want {
+				t.Errorf("%s, %s: documented as %q, is %q", role, right, want, got)
+			}
+		}
+	}
+	if len(rows) < 7 {
+		t.Errorf("only %d rows found", len(rows))
+	}
+}
