@@ -42,7 +42,7 @@ var partColumns = []column[partRow]{
 		Standard: "MUDDI dateDataCollected; INSPIRE validFrom is something else", Get: func(r *partRow) cell { return moment(r.part.From) }},
 	{Name: "surveyed_to", DBF: "surv_to", Kind: timeKind, Unit: "UTC", Meaning: "Time of the part's last reading.",
 		Get: func(r *partRow) cell { return moment(r.part.To) }},
-	{Name: "frame", DBF: "frame", Meaning: "Reference frame of the positions: that of the receiver's corrections.",
+	{Name: "frame", DBF: "frame", Meaning: "Reference frame of longitudes, latitudes and heights in fields: that of the map, into which positions were brought from the frame of the receiver's corrections.",
 		Standard: "MUDDI horizontalCRS", Get: func(r *partRow) cell { return text(r.m.Meta.Frame) }},
 	{Name: "flags", DBF: "flags", Empty: true, Meaning: "Remarks on the line, the part and its vertices, joined by semicolons; see the table of flags.",
 		Get: func(r *partRow) cell { return text(r.Flags.String()) }},

@@ -109,6 +109,10 @@ func TestGDALReadsKMLAndGPX(t *testing.T) {
 	if got != want {
 		t.Errorf("GDAL finds %d placemarks, want %d", got, want)
 	}
+	zipped := filepath.Join(write(t, m, format(t, "kmz"), export.Options{}), "map.kmz")
+	if out, err = exec.Command(tool(t, "ogrinfo"), "-ro", "-al", "-q", zipped).Output(); err != nil || countLines(out, "OGRFeature(") != want {
+		t.Errorf("GDAL finds %d placemarks in the KMZ, want %d: %v %s", countLines(out, "OGRFeature("), want, err, stderr(err))
+	}
 	file = filepath.Join(write(t, m, format(t, "gpx"), export.Options{}), "revisit.gpx")
 	if got := ogr(t, file, "waypoints"); len(got.Features) != len(m.Revisit) {
 		t.Errorf("GDAL finds %d waypoints, want %d", len(got.Features), len(m.Revisit))
