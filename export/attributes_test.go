@@ -248,3 +248,72 @@ sys.exit(bad)
 		t.Errorf("%d corridors looked at, want %d", got, want)
 	}
 }
+
+// In a grid every format puts every reading, vertex and line where the others do,
+// within a millimetre, through GDAL.
+func TestFormatsAgreeInAGrid(t *testing.T) {
+	m := invented.Day(invented.Atlantic)
+	opt := export.Options{CRS: lookup(t, 32626)}
+	gpkg := filepath.Join(write(t, m, format(t, "gpkg"), opt), "map.gpkg")
+	shp, tables := write(t, m, format(t, "shp"), opt), write(t, m, format(t, "csv"), opt)
+	for _, layer := range []string{"readings", "vertices"} {
+		_, rows := table(t, tables, layer+".csv")
+		rows = slices.DeleteFunc(rows, func(r map[string]string) bool { return r["x"] == "" })
+		for name, c := range map[string]collection{"gpkg": ogr(t, gpkg, layer), "shp": ogr(t, filepath.Join(shp, layer+".shp"), "")} {
+			if len(c.Features) != len(rows) {
+				t.Fatalf("%s has %d %s, CSV %d", name, len(c.Features), layer, len(rows))
+			}
+			for i, f := range c.Features {
+				p := positions(t, f.Geometry)[0]
+				z := field(t, rows[i], "z")
+				if math.IsNaN(z) {
+					z = map[string]float64{"gpkg": 0, "shp": -99999}[name] // none, and what stands for none
+				}
+				if math.Abs(p.X-field(t, rows[i], "x")) > 0.001 || math.Abs(p.Y-field(t, rows[i], "y")) > 0.001 || math.Abs(p.Z-z) > 0.0011 {
+					t.Errorf("%s, %s %d: %v, CSV %s %s %s", name, layer, i+1, p, rows[i]["x"], rows[i]["y"], rows[i]["z"])
+				}
+			}
+		}
+	}
+	lines := ogr(t, filepath.Join(shp, "lines.shp"), "")
+	for i, f := range ogr(t, gpkg, "lines").Features {
+		a, b := positions(t, f.Geometry), positions(t, lines.Features[i].Geometry)
+		if len(a) != len(b) {
+			t.Errorf("line %d: %d positions in the GeoPackage, %d in the Shapefile", i, len(a), len(b))
+		}
+		for k := range min(len(a), len(b)) {
+			if math.Hypot(a[k].X-b[k].X, a[k].Y-b[k].Y) > 0.001 {
+				t.Errorf("line %d: %v and %v", i, a[k], b[k])
+			}
+		}
+	}
+	// The drawing has each reading and feature once, in the same places.
+	_, rows := table(t, tables, "readings.csv")
+	left := map[string]int{}
+	key := func(x, y, z float64) string { return fmt.Sprintf("%.3f %.3f %.3f", x, y, z) }
+	want := 0
+	for _, r := range rows {
+		if r["x"] != "" {
+			left[key(field(t, r, "x"), field(t, r, "y"), field(t, r, "z"))]++
+			want++
+		}
+	}
+	got := 0
+	for layer, shapes := range byLayer(ogr(t, filepath.Join(write(t, m, format(t, "dxf"), opt), "map.dxf"), "entities")) {
+		if !strings.HasSuffix(layer, "_READING") && !strings.HasSuffix(layer, "_POINT") {
+			continue
+		}
+		for _, g := range shapes {
+			got++
+			p := positions(t, g)[0]
+			if k := key(p.X, p.Y, p.Z); left[k] == 0 {
+				t.Errorf("%s: a point at %s that no other file has", layer, k)
+			} else {
+				left[k]--
+			}
+		}
+	}
+	if got != want {
+		t.Errorf("%d points in the drawing, want %d", got, want)
+	}
+}
