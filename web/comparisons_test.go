@@ -25,6 +25,7 @@ func (o *office) compared(name string, record []byte, settings object) (int, []b
 // The page's comparison is the command's: the same file from the same lines and
 // record, but for the names of both.
 func TestComparison(t *testing.T) {
+	t.Parallel()
 	o := newOffice(t, t.TempDir(), true, nil)
 	o.demoDay()
 	o.settled("/api/v1/days/1")
@@ -110,6 +111,7 @@ func TestComparison(t *testing.T) {
 // A record that cannot be read, or settings that make no sense, are refused in
 // words of the page: no flag, no path, no hash.
 func TestComparisonRefuses(t *testing.T) {
+	t.Parallel()
 	o := newOffice(t, t.TempDir(), true, nil)
 	o.demoDay()
 	o.settled("/api/v1/days/1")

@@ -70,6 +70,7 @@ func (o *office) revisions() []listedRevision {
 // A technician's way: readings aside, a line cut and renamed, a utility set, one of
 // it undone, an old revision restored; each a revision, none changing another.
 func TestCorrectionsAreRevisions(t *testing.T) {
+	t.Parallel()
 	o := newOffice(t, t.TempDir(), true, nil)
 	o.demoDay()
 	o.settled("/api/v1/days/1")
@@ -120,6 +121,7 @@ func TestCorrectionsAreRevisions(t *testing.T) {
 }
 
 func TestWrongCorrections(t *testing.T) {
+	t.Parallel()
 	o := newOffice(t, t.TempDir(), true, nil)
 	o.demoDay()
 	o.settled("/api/v1/days/1")
@@ -157,6 +159,7 @@ func TestWrongCorrections(t *testing.T) {
 
 // The second of two people is told who did what, and can go on from there.
 func TestOvertakenIsToldByWhom(t *testing.T) {
+	t.Parallel()
 	o := newOffice(t, t.TempDir(), true, nil)
 	o.demoDay()
 	o.settled("/api/v1/days/1")
@@ -188,6 +191,7 @@ func TestOvertakenIsToldByWhom(t *testing.T) {
 // What moved between two revisions: an antenna moved sideways moves every line by
 // as much, and nothing else.
 func TestDifferenceOfRevisions(t *testing.T) {
+	t.Parallel()
 	o := newOffice(t, t.TempDir(), true, nil)
 	o.demoDay()
 	o.settled("/api/v1/days/1")

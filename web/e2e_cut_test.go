@@ -13,6 +13,7 @@ import (
 // An upload that breaks off half-way: the page says so, nothing of it is kept, and
 // sending it again brings it in.
 func TestCutUploadOnThePage(t *testing.T) {
+	t.Parallel()
 	o := newOffice(t, t.TempDir(), false, nil)
 	var cut atomic.Bool
 	handler := o.srv.Config.Handler
@@ -46,6 +47,7 @@ func TestCutUploadOnThePage(t *testing.T) {
 
 // Sync marks can be entered on the page, and a wrong one is refused in words.
 func TestSyncMarksOnThePage(t *testing.T) {
+	t.Parallel()
 	o := newOffice(t, t.TempDir(), true, nil)
 	o.demoDay()
 	o.settled("/api/v1/days/1")

@@ -13,6 +13,7 @@ import (
 // The engineer's way: a record that is none, a record, pairs and their deviations,
 // the report, and decisions by what differs.
 func TestEngineersWay(t *testing.T) {
+	t.Parallel()
 	o := newOffice(t, t.TempDir(), true, nil)
 	o.demoDay()
 	o.settled("/api/v1/days/1")

@@ -54,6 +54,7 @@ func (b *tab) panel() string { return b.js(`document.querySelector('#panel').inn
 // The technician's way: readings set aside from the profile and the map, a line
 // named and cut, worked out as a revision, looked at old under new, taken back.
 func TestTechniciansWay(t *testing.T) {
+	t.Parallel()
 	o := newOffice(t, t.TempDir(), true, nil)
 	o.demoDay()
 	o.settled("/api/v1/days/1")
@@ -167,6 +168,7 @@ func (o *office) lineNames(revision int) string {
 // Two people correct one day in two browsers: the second is told who was first and
 // with what, looks at it, and makes the own change on top; nothing is lost.
 func TestTwoPeopleOnThePage(t *testing.T) {
+	t.Parallel()
 	o := newOffice(t, t.TempDir(), true, nil)
 	o.demoDay()
 	o.settled("/api/v1/days/1")
@@ -216,6 +218,7 @@ func TestTwoPeopleOnThePage(t *testing.T) {
 // The hand-over: a check that contradicts the settings is refused in words, then
 // the day is locked, its sheet prints, and only a new revision opens it again.
 func TestHandOverOnThePage(t *testing.T) {
+	t.Parallel()
 	o := newOffice(t, t.TempDir(), true, nil)
 	o.demoDay()
 	o.settled("/api/v1/days/1")

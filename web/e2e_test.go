@@ -50,7 +50,7 @@ func browser(t *testing.T, width, height int64, phone bool, more ...chromedp.Exe
 	t.Cleanup(cancel)
 	ctx, cancelTab := chromedp.NewContext(ctx)
 	t.Cleanup(cancelTab)
-	ctx, cancelTime := context.WithTimeout(ctx, 2*time.Minute)
+	ctx, cancelTime := context.WithTimeout(ctx, 4*time.Minute)
 	t.Cleanup(cancelTime)
 	b := &tab{t, ctx}
 	var size []chromedp.EmulateViewportOption
@@ -129,6 +129,7 @@ func demoPaths(t *testing.T, names ...string) []string {
 // The locator's way at the end of a day, at a desk and on a phone: files in, a
 // wrong one among them, the day worked out, what to revisit, the clock, files out.
 func TestLocatorsWay(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name          string
 		width, height int64
@@ -206,6 +207,7 @@ func (b *tab) checkDay(name string) {
 // Setting the clock by hand makes a new revision; another person's change from
 // the old one is refused in words.
 func TestClockByHand(t *testing.T) {
+	t.Parallel()
 	o := newOffice(t, t.TempDir(), true, nil)
 	o.demoDay()
 	o.settled("/api/v1/days/1")

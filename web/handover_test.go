@@ -18,6 +18,7 @@ func answers(word string) object {
 // A day is handed over as it stands, once; what was handed over stays when the day
 // is opened again.
 func TestHandOver(t *testing.T) {
+	t.Parallel()
 	o := newOffice(t, t.TempDir(), true, nil)
 	o.demoDay()
 	o.settled("/api/v1/days/1")

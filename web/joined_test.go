@@ -13,6 +13,7 @@ import (
 // Two days – here the same crew's, one with a row more – come as one GeoPackage in
 // which each day's rows are told apart, as kept and in another system.
 func TestSeveralDaysAsOneGeoPackage(t *testing.T) {
+	t.Parallel()
 	o := newOffice(t, t.TempDir(), true, nil)
 	o.demoDay()
 	o.settled("/api/v1/days/1")
