@@ -2,6 +2,8 @@ package survey_test
 
 import (
 	"errors"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -115,5 +117,45 @@ func TestWrongEdits(t *testing.T) {
 	_, err := survey.Run(t.Context(), open(t, source("day.nmea", log), source("readings.csv", readings)), o)
 	if !errors.Is(err, survey.ErrNoReadings) || !strings.Contains(err.Error(), "bring some back") {
 		t.Errorf("all set aside: %v", err)
+	}
+}
+
+// Every format that lists readings has the ones set aside, with flag and reason;
+// those that draw lines only tell of them in the report and the summary.
+func TestSetAsideIsInEveryOutput(t *testing.T) {
+	log, readings := demo(t)
+	opt := survey.DefaultOptions()
+	opt.Edits = []survey.Edit{aside(10, 12)}
+	var err error
+	if opt.Formats, err = survey.ParseFormats("csv,geojson,kml,gpkg,shp"); err != nil {
+		t.Fatal(err)
+	}
+	day, err := survey.Run(t.Context(), open(t, source("day.nmea", log), source("readings.csv", readings)), opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	if err := day.Write(t.Context(), dir, day.Map()); err != nil {
+		t.Fatal(err)
+	}
+	for name, want := range map[string][]string{
+		"readings.csv":     {"set_aside_by_hand", "lid in the way (K. Moe)"},
+		"readings.geojson": {"set_aside_by_hand", "lid in the way (K. Moe)"},
+		"map.gpkg":         {"set_aside_by_hand", "lid in the way (K. Moe)"},
+		"map.kml":          {"set aside by hand: lid in the way (K. Moe)"},
+		"readings.dbf":     {"set_aside_by_hand", "lid in the way (K. Moe)"},
+		"summary.json":     {"\"set_aside_by_hand\": 3", "3 readings were set aside by hand"},
+		"report.html":      {"3 readings were set aside by hand"},
+	} {
+		b, err := os.ReadFile(filepath.Join(dir, name))
+		if err != nil {
+			t.Error(err)
+			continue
+		}
+		for _, w := range want {
+			if !strings.Contains(string(b), w) {
+				t.Errorf("%s does not hold %q", name, w)
+			}
+		}
 	}
 }
