@@ -15,7 +15,7 @@ import (
 const root = "../.."
 
 // skipped are folders that hold what was built, not what is kept.
-var skipped = map[string]bool{".git": true, "bin": true, "build": true}
+var skipped = map[string]bool{".git": true, "bin": true, "build": true, "dist": true}
 
 // files gives every kept file by its path from the root.
 func files(t *testing.T) []string {
@@ -116,6 +116,35 @@ func TestWordsThatDoNotBelong(t *testing.T) {
 		for _, at := range banned.FindAllIndex(b, 3) {
 			line := 1 + bytes.Count(b[:at[0]], []byte("\n"))
 			t.Errorf("%s:%d: %q does not belong here", path, line, b[at[0]:at[1]])
+		}
+	}
+}
+
+// What reads the machine's clock, and why. Everything else gives the same for the
+// same input, whatever the day, and a clock that jumps cannot spoil it.
+var clockReaders = map[string]string{
+	"cmd/tracemap":      "tells how long a run took, shows progress, stamps live input",
+	"internal/accuracy": "tells on standard error how long a day took",
+	"internal/record":   "records live",
+	"web":               "deadlines of connections; the store is given its clock",
+}
+
+func TestClockIsReadInFewPlaces(t *testing.T) {
+	reads := regexp.MustCompile(`\btime\.(Now|Since|Until)\b`)
+	found := map[string]bool{}
+	for _, path := range files(t) {
+		if !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") || !reads.Match(content(t, path)) {
+			continue
+		}
+		dir := filepath.ToSlash(filepath.Dir(path))
+		found[dir] = true
+		if clockReaders[dir] == "" {
+			t.Errorf("%s reads the machine's clock: give it the time, or say in clockReaders why it must", path)
+		}
+	}
+	for dir := range clockReaders {
+		if !found[dir] {
+			t.Errorf("%s no longer reads the clock: take it out of clockReaders", dir)
 		}
 	}
 }
