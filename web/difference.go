@@ -80,11 +80,11 @@ func (s *Server) getDifference(r *http.Request, w http.ResponseWriter) error {
 	if before.State != store.Done || after.State != store.Done {
 		return &problem{http.StatusConflict, "one of the two revisions has no map", "Compare revisions that are worked out."}
 	}
-	a, err := s.viewKept(id, since)
+	a, err := s.viewKept(id, since, viewFile)
 	if err != nil {
 		return err
 	}
-	b, err := s.viewKept(id, number)
+	b, err := s.viewKept(id, number, viewFile)
 	if err != nil {
 		return err
 	}
@@ -97,8 +97,8 @@ func (s *Server) getDifference(r *http.Request, w http.ResponseWriter) error {
 }
 
 // viewKept reads what the page draws of a revision.
-func (s *Server) viewKept(day int64, number int) (*view, error) {
-	f, err := s.store.OpenResult(day, number, viewFile)
+func (s *Server) viewKept(day int64, number int, name string) (*view, error) {
+	f, err := s.store.OpenResult(day, number, name)
 	if err != nil {
 		return nil, err
 	}

@@ -63,6 +63,13 @@ func TestHandOver(t *testing.T) {
 			t.Errorf("the sheet lacks %q", want)
 		}
 	}
+	var feet []byte
+	if code := o.ask("GET", url(2, "sheet")+"?units=imperial", nil, &feet); code != 200 || !strings.Contains(string(feet), "antenna 5 ft 11 in above") || !strings.Contains(string(feet), " ft</text>") || strings.Contains(string(feet), " m</text>") {
+		t.Errorf("the sheet in feet: status %d", code)
+	}
+	if code := o.ask("GET", url(2, "sheet")+"?units=cubits", nil, nil); code != 422 {
+		t.Errorf("the sheet in cubits: status %d", code)
+	}
 	if strings.Contains(text, "Not handed over") || strings.Contains(text, "<script") {
 		t.Error("the sheet of a day handed over is called a draft, or has a script")
 	}

@@ -62,11 +62,15 @@ func (s *Server) getSheet(r *http.Request, w http.ResponseWriter) error {
 	if err != nil {
 		return err
 	}
-	v, err := s.viewKept(id, number)
+	name, err := viewName(r)
 	if err != nil {
 		return err
 	}
-	page, err := sheetOf(day, rev, v)
+	v, err := s.viewKept(id, number, name)
+	if err != nil {
+		return err
+	}
+	page, err := sheetOf(day, rev, v, export.Units{Imperial: name == viewImperialFile})
 	if err != nil {
 		return err
 	}
@@ -78,14 +82,14 @@ func (s *Server) getSheet(r *http.Request, w http.ResponseWriter) error {
 	return packed(w, r, "text/html; charset=utf-8", &b)
 }
 
-func sheetOf(day store.Day, rev store.Revision, v *view) (*sheet, error) {
+func sheetOf(day store.Day, rev store.Revision, v *view, u export.Units) (*sheet, error) {
 	settings, err := parseSettings(rev.Settings)
 	if err != nil {
 		return nil, err
 	}
 	p := &sheet{
 		Title: day.Title, Number: fmt.Sprintf("%d.%d", rev.Day, rev.Number), Tool: survey.Tool, Caution: export.Caution, Revision: rev, Settings: settings, View: v, Inputs: v.Inputs,
-		Plan: planOf(v), Clock: clockWords(&v.Clock), Set: settingWords(settings), Days: period(v.Outcome.From, v.Outcome.To),
+		Plan: planOf(v, u), Clock: clockWords(&v.Clock), Set: settingWords(settings, u), Days: period(v.Outcome.From, v.Outcome.To),
 	}
 	if p.Handover, err = handoverOf(rev); err != nil {
 		return nil, err
@@ -172,13 +176,13 @@ func clockWords(c *viewClock) string {
 	return text
 }
 
-func settingWords(s Settings) string {
+func settingWords(s Settings, u export.Units) string {
 	out := []string{"antenna height assumed"}
 	if s.AntennaHeight != nil {
-		out[0] = fmt.Sprintf("antenna %.2f m above the ground", *s.AntennaHeight)
+		out[0] = fmt.Sprintf("antenna %s above the ground", u.Depth(*s.AntennaHeight))
 	}
 	if s.AntennaForward != 0 || s.AntennaRight != 0 {
-		out = append(out, fmt.Sprintf("antenna %.2f m ahead and %.2f m right of the locator", s.AntennaForward, s.AntennaRight))
+		out = append(out, fmt.Sprintf("antenna %s ahead and %s right of the locator", u.Depth(s.AntennaForward), u.Depth(s.AntennaRight)))
 	}
 	if s.Frame == "" {
 		out = append(out, "frame of the corrections assumed")
@@ -186,7 +190,7 @@ func settingWords(s Settings) string {
 		out = append(out, "frame of the corrections "+s.Frame)
 	}
 	if s.MaxGap != nil {
-		out = append(out, fmt.Sprintf("gaps over %.1f m not joined", *s.MaxGap))
+		out = append(out, fmt.Sprintf("gaps over %s not joined", u.Length(*s.MaxGap)))
 	}
 	if s.Scheme != "" && s.Scheme != "none" {
 		out = append(out, "accuracy classes "+s.Scheme)
@@ -196,7 +200,7 @@ func settingWords(s Settings) string {
 
 // planOf draws the lines as a plan: north up, with corridors, a scale bar and the
 // lines' letters. Figures are pixels of the picture, 1,000 wide.
-func planOf(v *view) template.HTML {
+func planOf(v *view, u export.Units) template.HTML {
 	const width, height, pad = 1000.0, 620.0, 40.0
 	place := geodesy.NewLocal(geodesy.Geo{Lat: float64(v.Origin[0]), Lon: float64(v.Origin[1])})
 	at := func(p [2]num) plane.Pt {
@@ -243,8 +247,9 @@ func planOf(v *view) template.HTML {
 			fmt.Fprintf(&b, `<text x="%s" y="%s" dx="6" dy="-6">%s</text>`, x, y, template.HTMLEscapeString(look.Letters+" "+part.Name))
 		}
 	}
-	bar := niceLength(200 / scale)
-	fmt.Fprintf(&b, `<path d="M20 %g v8 h%.1f v-8" fill="none" stroke="#000" stroke-width="1.5"/><text x="20" y="%g">%g m</text>`, height-22, bar*scale, height-26, bar)
+	factor, name := u.Scale()
+	bar := niceLength(200 / scale * factor)
+	fmt.Fprintf(&b, `<path d="M20 %g v8 h%.1f v-8" fill="none" stroke="#000" stroke-width="1.5"/><text x="20" y="%g">%g %s</text>`, height-22, bar/factor*scale, height-26, bar, name)
 	fmt.Fprintf(&b, `<path d="M%g 20 l8 28 l-8 -6 l-8 6 z"/><text x="%g" y="14">N</text></svg>`, width-30, width-35)
 	return template.HTML(b.String())
 }

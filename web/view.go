@@ -279,13 +279,9 @@ func (s *Server) getView(r *http.Request, w http.ResponseWriter) error {
 	if err != nil {
 		return err
 	}
-	name := viewFile
-	switch units := r.URL.Query().Get("units"); units {
-	case "", "metric":
-	case "imperial":
-		name = viewImperialFile
-	default:
-		return noUnits(units)
+	name, err := viewName(r)
+	if err != nil {
+		return err
 	}
 	f, err := s.store.OpenResult(day, number, name)
 	if errors.Is(err, store.ErrNotFound) && name != viewFile { // of a revision from before there were two
@@ -297,6 +293,18 @@ func (s *Server) getView(r *http.Request, w http.ResponseWriter) error {
 	defer f.Close()
 	w.Header().Set("Cache-Control", "private, max-age=31536000, immutable")
 	return packed(w, r, "application/json", f)
+}
+
+// viewName gives which of a result's two views a request asks for.
+func viewName(r *http.Request) (string, error) {
+	switch units := r.URL.Query().Get("units"); units {
+	case "", "metric":
+		return viewFile, nil
+	case "imperial":
+		return viewImperialFile, nil
+	default:
+		return "", noUnits(units)
+	}
 }
 
 func noUnits(given string) error {
