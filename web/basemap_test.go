@@ -83,6 +83,7 @@ func TestBaseMapOpensThePolicyByOneHost(t *testing.T) {
 // request leaves for elsewhere. Then from an address that the office set: only
 // there the page asks, and only when it is shown.
 func TestReadersChoicesOnTheMap(t *testing.T) {
+	t.Parallel()
 	var asked atomic.Int64
 	elsewhere := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		asked.Add(1)
