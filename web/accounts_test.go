@@ -173,7 +173,7 @@ func TestOwnDays(t *testing.T) {
 		}
 		return d
 	}
-	put("mine", "locator")
+	mine := put("mine", "locator")
 	put("theirs", "technician")
 	b := m.as(store.Locator)
 	change := map[string]any{"base": 1, "settings": map[string]any{}, "why": "antenna", "reopen": true}
@@ -195,6 +195,12 @@ func TestOwnDays(t *testing.T) {
 	}
 	if code, text := m.as(store.Technician).ask("POST", "/api/v1/days/1/revisions", change); code != 201 {
 		t.Errorf("the technician opens it again: %d %s", code, text)
+	}
+	if code, _ := b.ask("GET", "/api/v1/originals/"+mine.Files[0].SHA256, nil); code != 200 {
+		t.Errorf("an original: %d", code)
+	}
+	if list, err := m.store.Audit(ctx, 1<<60, 1); err != nil || list[0].Did != "took away" || list[0].Who != "locator" || list[0].About != mine.Files[0].SHA256 {
+		t.Errorf("who took an original: %+v %v", list, err)
 	}
 	change["base"] = 2
 	if code, text := b.ask("POST", "/api/v1/days/1/revisions", change); code != 201 {

@@ -105,6 +105,9 @@ func (s *Server) getFile(r *http.Request, w http.ResponseWriter) error {
 		w.Header().Set("Content-Type", kind)
 		w.Header().Set("Content-Security-Policy", reportPolicy)
 	} else {
+		if err := s.noteTaken(r, fmt.Sprintf("day %d revision %d", day, number), name); err != nil {
+			return err
+		}
 		attach(w, fmt.Sprintf("day-%d-r%d-%s", day, number, name), kind)
 	}
 	http.ServeContent(w, r, "", info.ModTime(), f)
@@ -138,6 +141,9 @@ func (s *Server) getExport(r *http.Request, w http.ResponseWriter) error {
 		}
 	}
 	name := fmt.Sprintf("day-%d-r%d.zip", id, number)
+	if err := s.noteTaken(r, fmt.Sprintf("day %d revision %d", id, number), name); err != nil {
+		return err
+	}
 	wish := exportWish{formats: q.Get("format"), crs: q.Get("crs"), units: q.Get("units"), scheme: q.Get("scheme")}
 	if wish.asKept() {
 		return s.zipKept(w, name, id, number, formats)

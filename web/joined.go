@@ -55,7 +55,11 @@ func (s *Server) getGeoPackage(r *http.Request, w http.ResponseWriter) error {
 		return err
 	}
 	defer f.Close()
-	attach(w, fmt.Sprintf("tracemap-%d-days.gpkg", len(parts)), kindOf[".gpkg"])
+	name := fmt.Sprintf("tracemap-%d-days.gpkg", len(parts))
+	if err := s.noteTaken(r, "days "+shortText(r.URL.Query().Get("days"), 200), name); err != nil {
+		return err
+	}
+	attach(w, name, kindOf[".gpkg"])
 	http.ServeContent(w, r, "", s.opt.Now(), f)
 	return nil
 }
