@@ -64,6 +64,7 @@ func TestTechniciansWay(t *testing.T) {
 			at := 1 + 2*i // the revision that this turn starts from
 			rev := func(n int) string { return string(rune('0' + n)) }
 			b.open("1", rev(at))
+			b.colours()
 			b.click("[role=tab]", "Correct")
 			b.set("From station", "5")
 			b.set("To station", "14")
@@ -118,6 +119,20 @@ func TestTechniciansWay(t *testing.T) {
 			}
 		})
 	}
+}
+
+// colours switches what colours the lines; the key says what each colour means, and
+// is there on a phone, too.
+func (b *tab) colours() {
+	b.t.Helper()
+	for by, want := range map[string]string{"fix": "RTK fixed", "width": "0.25 m", "depth": "1.00 m", "flags": "remarks"} {
+		b.js(`(() => { const s = document.querySelector('.tools select'); s.value = '` + by + `'; s.dispatchEvent(new Event('change')); })()`)
+		b.wait("the key of "+by, `document.querySelector('.key').innerText.includes('`+want+`') && document.querySelector('.key').checkVisibility()`)
+		if by == "fix" {
+			b.shot("key-" + b.js(`innerWidth`))
+		}
+	}
+	b.js(`(() => { const s = document.querySelector('.tools select'); s.value = 'utility'; s.dispatchEvent(new Event('change')); })()`)
 }
 
 // otherChanges gathers a join, a cut and utilities, looks at their words, and drops

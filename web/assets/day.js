@@ -190,6 +190,7 @@ function draw(main, d, revision, session, view) {
     screens[k](panel, c);
   }
   function colour() {
+    key.classList.toggle('usual', by.value === 'utility');
     fill(key, c.map.colour(by.value).map(k => { const i = el('i'); i.style.borderTopColor = k.colour; i.style.borderTopStyle = !k.dash ? 'solid' : k.dash[0] === '2' ? 'dotted' : 'dashed'; return el('span', {}, i, k.name); }));
   }
   c.map = drawMap(mapBox, view, { pick: c.pick, look: c.look, choosing: () => choosing, toggle, place: i => { open('revisit'); panelled(); c.goTo(i); } });
