@@ -70,7 +70,7 @@ export function drawProfile(box, part, readings, { pick, choosing, span }) {
   const currentPlot = new uPlot({
     ...plain, width: box.clientWidth, height: half() - 6, hooks,
     scales: { x: { time: false }, y: { range: (u, a, b) => [0, Math.max(1, (b ?? 1) * 1.1)] } },
-    axes: [axis(t('station_axis', { unit: unit() }), { size: 30 }), axis(t('current_axis'), { size: 44 })],
+    axes: [axis(t('station_axis', { unit: unit() }), { size: 30 }), axis(half() < 110 ? 'mA' : t('current_axis'), { size: 44 })],
     series: [{}, { label: t('current'), stroke: band, width: 2, spanGaps: true, points: { show: false } }, dot(t('read'), ink, css('--paper'), 5)],
   }, [xs, current, currents], box);
   const plots = [depthPlot, currentPlot];
