@@ -87,6 +87,12 @@ func Write(ctx context.Context, dir string, m *Map, formats []Format, opt Option
 		wait.Go(func() {
 			slots <- struct{}{}
 			defer func() { <-slots }()
+			// A panic that left this goroutine would end the process with half a folder.
+			defer func() {
+				if p := recover(); p != nil {
+					errs[i] = fmt.Errorf("write %s: this is a defect of tracemap, please report it: %v", f.Name, p)
+				}
+			}()
 			if err := f.Write(ctx, dir, m, opt); err != nil {
 				errs[i] = fmt.Errorf("write %s: %w", f.Name, err)
 			}
