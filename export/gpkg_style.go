@@ -36,10 +36,14 @@ var layerStyles = []layerStyle{
 		}
 		return []qmlLayer{stroke("20,28,36,255", "1"), core}
 	}, lineLabel(), 0},
+	// Programs disagree whether the layer named first lies on top or below: the
+	// dashes are wider than the line, and are seen either way.
 	{"doubtful", "line", func(Look) []qmlLayer {
-		gaps := stroke("255,255,255,255", "0.6")
-		gaps.props = append(gaps.props, [2]string{"use_custom_dash", "1"}, [2]string{"customdash", "1.6;2.4"}, [2]string{"customdash_unit", "MM"})
-		return []qmlLayer{gaps}
+		ties, gaps := stroke("20,28,36,255", "1.7"), stroke("255,255,255,255", "1.1")
+		for _, l := range []*qmlLayer{&ties, &gaps} {
+			l.props = append(l.props, [2]string{"use_custom_dash", "1"}, [2]string{"customdash", "1.6;2.4"}, [2]string{"customdash_unit", "MM"})
+		}
+		return []qmlLayer{ties, gaps}
 	}, "", 0},
 	{"readings", "marker", func(l Look) []qmlLayer { return []qmlLayer{mark("circle", l.Colour, "1.4")} }, `"feature"`, 2000},
 	{"vertices", "marker", func(l Look) []qmlLayer { return []qmlLayer{mark("square", l.Colour, "1.1")} }, "", 250},

@@ -141,8 +141,8 @@ func sameLook(t *testing.T, layer string, look export.Look, strokes []qgisStroke
 			t.Errorf("line of %s is dashed %v mm, want %v", look.Utility, top.Dash, dash)
 		}
 	case "doubtful":
-		if top.Colour != "#ffffff" || len(top.Dash) != 2 {
-			t.Errorf("doubtful stretch of %s: %+v, want white dashes", look.Utility, top)
+		if top.Colour != "#ffffff" || len(top.Dash) != 2 || len(strokes) != 2 || !slices.Equal(top.Dash, strokes[0].Dash) || strokes[0].Width <= 1.5 {
+			t.Errorf("doubtful stretch of %s: %+v, want white dashes in dark ones that are wider than a line", look.Utility, strokes)
 		}
 	default:
 		if top.Class != "SimpleMarker" || top.Colour != want {
