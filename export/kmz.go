@@ -1,30 +1,37 @@
 package export
 
 import (
+	"archive/zip"
 	"bufio"
-	"bytes"
 	"context"
 	"image"
 	"image/color"
 	"image/png"
 	"path/filepath"
-
-	"github.com/twpayne/go-kml/v3"
 )
 
 // writeKMZ writes map.kmz: map.kml zipped as doc.kml, with the icon of readings
-// beside it, so that nothing is fetched from elsewhere.
+// beside it, so that nothing is fetched from elsewhere. The document is zipped as
+// it is made: a map of many days would fill the memory as text.
 func writeKMZ(ctx context.Context, dir string, m *Map, _ Options) error {
-	const dot = "files/dot.png"
-	var doc, icon bytes.Buffer
-	if err := encodeKML(ctx, &doc, m, dot); err != nil {
-		return err
-	}
-	if err := png.Encode(&icon, dotImage(32)); err != nil {
-		return err
-	}
 	return create(filepath.Join(dir, "map.kmz"), func(w *bufio.Writer) error {
-		return kml.WriteKMZ(w, map[string]any{"doc.kml": doc.Bytes(), dot: icon.Bytes()})
+		const dot = "files/dot.png"
+		z := zip.NewWriter(w)
+		doc, err := z.Create("doc.kml") // the first file of a KMZ is its document
+		if err != nil {
+			return err
+		}
+		if err := encodeKML(ctx, doc, m, dot); err != nil {
+			return err
+		}
+		icon, err := z.Create(dot)
+		if err != nil {
+			return err
+		}
+		if err := png.Encode(icon, dotImage(32)); err != nil {
+			return err
+		}
+		return z.Close()
 	})
 }
 
