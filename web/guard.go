@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"crypto/subtle"
 	"errors"
+	"io"
 	"net"
 	"net/http"
 	"slices"
@@ -82,23 +83,23 @@ func (s *Server) guarded(rt route) http.Handler {
 		}
 		r = r.WithContext(store.From(context.WithValue(r.Context(), personKey{}, p), s.addressOf(r)))
 		control := http.NewResponseController(w)
-		switch {
-		case rt.body < 0:
-			r.Body = &patientBody{http.MaxBytesReader(w, r.Body, s.opt.MaxUpload), control, time.Now().Add(longestUpload)}
-		default:
-			control.SetReadDeadline(time.Now().Add(time.Minute)) // not offered by test recorders, and no harm without
-			r.Body = http.MaxBytesReader(w, r.Body, rt.body)
+		control.SetWriteDeadline(time.Now().Add(longestUpload)) // who never reads an answer does not hold it for ever
+		most, long := rt.body, longestRequest
+		if rt.body < 0 {
+			most, long = s.opt.MaxUpload, longestUpload
 		}
+		r.Body = &patientBody{http.MaxBytesReader(w, r.Body, most), control, s.opt.LongestPause, time.Now().Add(long)}
 		if err := rt.handle(s, r, w); err != nil {
 			s.refuse(w, r, err)
 		}
 	})
 }
 
-// An upload may last long as long as bytes come.
+// How long an upload, or an answer, may take as long as bytes come, and how long
+// any other request's body.
 const (
-	longestUpload = 4 * time.Hour
-	longestPause  = 30 * time.Second
+	longestUpload  = 4 * time.Hour
+	longestRequest = time.Minute
 )
 
 // A patientBody waits for each piece of an upload, but not for ever.
@@ -108,16 +109,23 @@ type patientBody struct {
 		Close() error
 	}
 	control *http.ResponseController
+	pause   time.Duration // the longest between two pieces
 	end     time.Time
 }
 
 func (b *patientBody) Read(p []byte) (int, error) {
-	until := time.Now().Add(longestPause)
+	until := time.Now().Add(b.pause)
 	if until.After(b.end) {
 		until = b.end
 	}
-	b.control.SetReadDeadline(until)
-	return b.body.Read(p)
+	b.control.SetReadDeadline(until) // not offered by test recorders, and no harm without
+	n, err := b.body.Read(p)
+	if err == io.EOF {
+		// What is done with the body may take its time: a deadline left standing
+		// would end the request.
+		b.control.SetReadDeadline(time.Time{})
+	}
+	return n, err
 }
 
 func (b *patientBody) Close() error { return b.body.Close() }

@@ -1,9 +1,11 @@
 package web_test
 
 import (
+	"bufio"
 	"bytes"
 	"fmt"
 	"io"
+	"net"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -126,5 +128,26 @@ func TestRolesAreDocumented(t *testing.T) {
 	}
 	if len(rows) < 7 {
 		t.Errorf("only %d rows found", len(rows))
+	}
+}
+
+// An upload that stands still is ended, and nothing of it stays.
+func TestSlowUploadEnds(t *testing.T) {
+	o := newOffice(t, t.TempDir(), false, func(opt *web.Options) { opt.LongestPause = 100 * time.Millisecond })
+	c, err := net.Dial("tcp", o.srv.Listener.Addr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	fmt.Fprintf(c, "POST /api/v1/originals?name=day.nmea HTTP/1.1\r\nHost: localhost\r\nAuthorization: Bearer %s\r\nContent-Length: 1000\r\n\r\nhalf", token)
+	if err := c.SetReadDeadline(time.Now().Add(20 * time.Second)); err != nil {
+		t.Fatal(err)
+	}
+	res, err := http.ReadResponse(bufio.NewReader(c), nil)
+	if err != nil || res.StatusCode != 400 {
+		t.Errorf("answer %v, %v; want 400", res, err)
+	}
+	if left, _ := filepath.Glob(filepath.Join(o.dir, "incoming", "*")); len(left) > 0 {
+		t.Errorf("left behind: %v", left)
 	}
 }

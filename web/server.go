@@ -35,6 +35,8 @@ type Options struct {
 	// MaxOriginals bounds how many there are, and MaxAtOnce how many come in at a
 	// time.
 	MaxOriginals, MaxAtOnce int
+	// LongestPause is how long an upload may stand still.
+	LongestPause time.Duration
 	// TLS is what the server listens with; nil for plain HTTP.
 	TLS *tls.Config
 	// BaseMap lies under the map; none when its source is empty.
@@ -49,7 +51,7 @@ type Options struct {
 // in a long day at 10 Hz.
 func DefaultOptions() Options {
 	return Options{
-		MaxUpload: 2 << 30, MaxUnpacked: 8 << 30, Quota: 1 << 40, Reserve: 256 << 20, MaxOriginals: 1e6, MaxAtOnce: 100, Workers: 1,
+		MaxUpload: 2 << 30, MaxUnpacked: 8 << 30, Quota: 1 << 40, Reserve: 256 << 20, MaxOriginals: 1e6, MaxAtOnce: 100, LongestPause: 30 * time.Second, Workers: 1,
 		Log: slog.New(slog.DiscardHandler), Now: time.Now,
 	}
 }

@@ -158,3 +158,24 @@ func TestAuditOnlyGrows(t *testing.T) {
 		t.Errorf("before the first: %+v, %v", list, err)
 	}
 }
+
+// A folder from before there were accounts is brought to the present form, with
+// all that was in it.
+func TestOldFolderIsBroughtForward(t *testing.T) {
+	dir := t.TempDir()
+	if err := store.OldFolder(dir); err != nil {
+		t.Fatal(err)
+	}
+	s := open(t, dir)
+	days, err := s.Days(t.Context())
+	if err != nil || len(days) != 1 || days[0].Title != "Mill Lane" || days[0].Latest.State != store.Done || len(days[0].Files) != 1 {
+		t.Errorf("days = %+v, %v", days, err)
+	}
+	list, err := s.Audit(t.Context(), 100, 10)
+	if err != nil || len(list) != 1 || list[0].Did != "day made" || list[0].From != "" {
+		t.Errorf("audit = %+v, %v", list, err)
+	}
+	if err := s.NewAccount(t.Context(), "cli", "Ann", store.Administrator, secret); err != nil {
+		t.Error(err)
+	}
+}
