@@ -14,6 +14,7 @@ import (
 
 	"tracemap/export"
 	"tracemap/export/internal/invented"
+	"tracemap/internal/survey"
 )
 
 // What testdata/open_in_qgis.py tells of a layer.
@@ -110,7 +111,7 @@ func TestQGISTakesStyles(t *testing.T) {
 		t.Errorf("drawn from 1 : %v (lines), %v (doubtful), %v (vertices) on", lines.Farthest, layers["doubtful"].Farthest, layers["vertices"].Farthest)
 	}
 	dark := 0
-	for c, n := range drawn(t, m, picture) {
+	for c, n := range drawn(t, m, picture, 0) {
 		if c.R < 70 && c.G < 75 && c.B < 85 {
 			dark += n
 		}
@@ -153,17 +154,46 @@ func sameLook(t *testing.T, layer string, look export.Look, strokes []qgisStroke
 
 func hex(c color.RGBA) string { return fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B) }
 
+// The invented day of the README, from its logs to QGIS's picture.
+func TestQGISDrawsTheDemoDay(t *testing.T) {
+	sources, _, err := survey.Paths([]string{"../testdata/demo/day.nmea", "../testdata/demo/readings.csv"}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	in, err := survey.Open(t.Context(), sources)
+	if err != nil {
+		t.Fatal(err)
+	}
+	day, err := survey.Run(t.Context(), in, survey.DefaultOptions())
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := day.Map()
+	file := filepath.Join(write(t, m, format(t, "gpkg"), export.Options{CRS: lookup(t, 32628)}), "map.gpkg")
+	picture := filepath.Join(t.TempDir(), "map.png")
+	layers := inQGIS(t, file, picture, "1600", "1200")
+	parts := 0
+	for _, l := range m.Lines {
+		parts += len(l.Parts)
+	}
+	if layers["lines"].Features != parts || layers["corridors"].Features != parts || layers["doubtful"].Features == 0 {
+		t.Errorf("QGIS counts %d lines, %d corridors, %d doubtful stretches of %d parts", layers["lines"].Features, layers["corridors"].Features, layers["doubtful"].Features, parts)
+	}
+	drawn(t, m, picture, 0.25)
+}
+
 // QGIS draws the placemarks of KML in the same colours, bands below lines.
 func TestQGISDrawsKML(t *testing.T) {
 	m := invented.Day(invented.Atlantic)
 	picture := filepath.Join(t.TempDir(), "map.png")
 	inQGIS(t, filepath.Join(write(t, m, format(t, "kml"), export.Options{}), "map.kml"), picture, "1600", "1200")
-	drawn(t, m, picture)
+	drawn(t, m, picture, 0)
 }
 
 // drawn looks for the day's utilities in a picture: in their colours and no
-// other, each with a band.
-func drawn(t *testing.T, m *export.Map, picture string) (seen map[color.RGBA]int) {
+// other, each with a band unless its half-width is so narrow, m, that the stroke
+// of the line hides it at the picture's scale.
+func drawn(t *testing.T, m *export.Map, picture string, narrow float64) (seen map[color.RGBA]int) {
 	t.Helper()
 	seen = colours(t, picture)
 	inDay := map[color.RGBA]bool{}
@@ -181,9 +211,14 @@ func drawn(t *testing.T, m *export.Map, picture string) (seen map[color.RGBA]int
 			t.Errorf("%s is not in the day, but %d dots are of %s", look.Utility, n, hex(look.Colour))
 		}
 	}
-	for _, l := range m.Lines {
-		if pale := over(export.LookOf(l.Utility).Colour, seen); pale < 50 {
-			t.Errorf("%s: %d dots of a band", l.ID, pale)
+	for i := range m.Lines {
+		l := &m.Lines[i]
+		wide := 0.0
+		for j := range l.Parts {
+			wide = max(wide, export.StatsOf(m, l, &l.Parts[j]).HalfMax)
+		}
+		if pale := over(export.LookOf(l.Utility).Colour, seen); wide >= narrow && pale < 50 {
+			t.Errorf("%s, up to ± %.2f m: %d dots of a band", l.ID, wide, pale)
 		}
 	}
 	return seen
