@@ -58,14 +58,23 @@ func (p *shapedPart) lead(ps []Placed, other *shapedPart) float64 {
 }
 
 // refitted is the part fitted with a cluster out, or in; nil when that gives no
-// shape.
+// shape. Of those out, the ones near the line found without them guide it.
 func (p *shapedPart) refitted(ps []Placed, sc *scales, cluster []int, out bool) *shapedPart {
 	samples := slices.Clone(p.fit.samples)
 	for _, m := range cluster {
-		samples[m].out, samples[m].guide = out, out
+		samples[m].out, samples[m].guide = out, false
 	}
 	other := &shapedPart{path: p.path, typicalDepth: p.typicalDepth}
 	if !other.fitOnce(ps, samples, sc) {
+		return nil
+	}
+	guided := false
+	for _, m := range cluster {
+		if out && math.Abs(other.fit.offset[m]) < lockReach {
+			other.fit.samples[m].guide, guided = true, true
+		}
+	}
+	if guided && !other.fitOnce(ps, other.fit.samples, sc) {
 		return nil
 	}
 	return other

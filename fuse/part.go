@@ -60,6 +60,7 @@ func shape(ps []Placed, path []int, sc *scales) *shapedPart {
 		return nil
 	}
 	p.tryWithout(ps, sc)
+	p.tryRounding(ps, sc)
 	p.tryUnrest(ps, sc)
 	if p.fit.chooseWander() != nil {
 		return nil
@@ -353,11 +354,12 @@ func (p *shapedPart) judge(ps []Placed) bool {
 	}
 	changed := false
 	for m := range f.samples {
-		if f.samples[m].out != now[m] {
+		changedNow := f.samples[m].out != now[m]
+		if changedNow {
 			f.samples[m].out = now[m]
 			changed = true
 		}
-		f.samples[m].guide = now[m] && math.Abs(diff[m]) < lockReach
+		f.samples[m].guide = now[m] && (f.samples[m].guide || changedNow) && math.Abs(diff[m]) < lockReach
 	}
 	return changed
 }

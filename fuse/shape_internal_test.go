@@ -248,3 +248,34 @@ func TestWidthIsTheScatter(t *testing.T) {
 		}
 	}
 }
+
+// A bend of 8 m radius between straights, walked in steps of 4 m: three readings tell
+// of it, through which two corners would go half a metre beside it. All but three in a
+// hundred of the vertices there lie within two decimetres, or within the width.
+func TestBendOfFewReadings(t *testing.T) {
+	sc := unitScales()
+	inside, vertices := 0, 0
+	for seed := range uint64(40) {
+		rng := rand.New(rand.NewPCG(seed, 71))
+		pts, _, _ := follow(4, leg{n: 9}, leg{n: 3, curvature: 1.0 / 8}, leg{n: 9})
+		ps := placedAt(shaken(rng, pts, 0.05))
+		p := shape(ps, all(len(ps)), &sc)
+		if p == nil {
+			t.Fatal("no shape")
+		}
+		fine, _, _ := follow(0.5, leg{n: 72}, leg{n: 24, curvature: 1.0 / 8}, leg{n: 72})
+		for _, m := range p.marks() {
+			if m.station < 30 || m.station > 55 {
+				continue
+			}
+			vertices++
+			if foot, _ := plane.Polyline(fine).Nearest(m.at); foot.Dist <= max(0.2, 1.96*m.sigma) {
+				inside++
+			}
+		}
+	}
+	t.Logf("%d of %d vertices inside", inside, vertices)
+	if inside < vertices*97/100 {
+		t.Errorf("%d of %d vertices inside", inside, vertices)
+	}
+}

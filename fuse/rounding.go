@@ -1,0 +1,73 @@
+package fuse
+
+import (
+	"math"
+	"slices"
+)
+
+// Two corners to one side, close together, may be a bend of long radius of which
+// only two or three readings tell: too few for the search to see an arc. Such a bend
+// is held against the corners; where both explain the day about as well, the width
+// covers both.
+
+const (
+	mostOnBend  = 4   // readings between the two corners
+	leastOfTurn = 0.1 // rad, at each of the two
+)
+
+// tryRounding tries a bend for every two corners to one side.
+func (p *shapedPart) tryRounding(ps []Placed, sc *scales) {
+	for k := 0; k+2 < len(p.fit.stretches); k++ {
+		round, ok := rounded(p.fit.stretches[k : k+3])
+		if !ok {
+			continue
+		}
+		f := &partFit{samples: slices.Clone(p.fit.samples), wander: p.fit.wander}
+		f.stretches = slices.Concat(p.fit.stretches[:k], []stretch{round}, p.fit.stretches[k+3:])
+		if f.solve() != nil {
+			continue
+		}
+		other := &shapedPart{path: p.path, typicalDepth: p.typicalDepth, fit: f}
+		if other.complete(ps, sc) {
+			p.compete(other, other.lead(ps, p))
+		}
+	}
+}
+
+// rounded makes one chain of three straights: the outer two, and in place of the one
+// between them the arc that touches both and passes through its middle.
+func rounded(three []stretch) (stretch, bool) {
+	a, b, c := &three[0], &three[1], &three[2]
+	if b.last-b.first >= mostOnBend || len(b.pieces) > 1 || a.pieces[len(a.pieces)-1].curvature != 0 || c.pieces[0].curvature != 0 ||
+		len(a.pieces)+len(c.pieces) > 6 {
+		return stretch{}, false
+	}
+	endA, dirA := a.at(a.length())
+	midB, dirB := b.at(b.length() / 2)
+	startC, dirC := c.at(0)
+	first, second := angle(dirA, dirB), angle(dirB, dirC)
+	turn := first + second
+	if first*second <= 0 || min(math.Abs(first), math.Abs(second)) < leastOfTurn || math.Abs(turn) > 0.9*math.Pi {
+		return stretch{}, false
+	}
+	// The two straights meet at q, sa beyond the end of the first and sc before the
+	// start of the last.
+	cross := dirA.Cross(dirC)
+	gap := startC.Sub(endA)
+	sa, sc := gap.Cross(dirC)/cross, gap.Cross(dirA)/cross
+	q := endA.Add(dirA.Mul(sa))
+	half := math.Abs(turn) / 2
+	radius := q.Dist(midB) / (1/math.Cos(half) - 1)
+	tangent := radius * math.Tan(half)
+	before, after := a.pieces[len(a.pieces)-1].length+sa-tangent, c.pieces[0].length+sc-tangent
+	if !(radius >= minRadius) || before < 0.5 || after < 0.5 {
+		return stretch{}, false
+	}
+	out := stretch{first: a.first, last: c.last}
+	out.start, out.dir = a.start, a.dir
+	out.pieces = append(slices.Clone(a.pieces), piece{length: radius * math.Abs(turn), curvature: math.Copysign(1/radius, turn)})
+	out.pieces = append(out.pieces, c.pieces...)
+	out.pieces[len(a.pieces)-1].length = before
+	out.pieces[len(a.pieces)+1].length = after
+	return out, true
+}
