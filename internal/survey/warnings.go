@@ -53,10 +53,10 @@ func (d *Day) unplacedWarnings() []string {
 			plural(outside, "reading comes", "readings come"), stamp(d.NMEA.Stats.From), stamp(d.NMEA.Stats.To)))
 	}
 	if outage > 0 {
-		out = append(out, fmt.Sprintf("%s in gaps of the receiver's log and not placed: see revisit.gpx", plural(outage, "reading lies", "readings lie")))
+		out = append(out, fmt.Sprintf("%s in gaps of the receiver's log, not placed: see revisit.gpx", plural(outage, "reading lies", "readings lie")))
 	}
 	if noFix > 0 {
-		out = append(out, fmt.Sprintf("%s taken without a usable position and not placed: see revisit.gpx", plural(noFix, "reading was", "readings were")))
+		out = append(out, fmt.Sprintf("%s taken without a usable position, not placed: see revisit.gpx", plural(noFix, "reading was", "readings were")))
 	}
 	return out
 }
