@@ -64,7 +64,7 @@ func (p *shapedPart) refitted(ps []Placed, sc *scales, cluster []int, out bool) 
 	for _, m := range cluster {
 		samples[m].out, samples[m].guide = out, false
 	}
-	other := &shapedPart{path: p.path, typicalDepth: p.typicalDepth}
+	other := &shapedPart{path: p.path, typicalDepth: p.typicalDepth, memory: p.memory}
 	if !other.fitOnce(ps, samples, sc) {
 		return nil
 	}

@@ -13,6 +13,7 @@ import (
 type shapedPart struct {
 	path    []int // placed readings in order along the part
 	fit     *partFit
+	memory  *memory      // of the corners tried
 	joints  []joint      // between the stretches
 	ends    [][2]float64 // of each stretch: its first and last local station on the line
 	base    []float64    // station of each stretch's first point along the part
@@ -43,20 +44,23 @@ type joint struct {
 // which readings to leave out, and only the shape shows them – so they are gone
 // through until nothing changes, a few times at the most.
 func shape(ps []Placed, path []int, sc *scales) *shapedPart {
-	p := &shapedPart{path: slices.Clone(path), typicalDepth: typicalDepth(ps, path)}
+	p := &shapedPart{path: slices.Clone(path), typicalDepth: typicalDepth(ps, path), memory: newMemory()}
 	samples := samplesOf(ps, p.path, p.typicalDepth, sc)
 	screen(ps, samples)
+	stale := true // the fit does not know yet what was judged by it
 	for range 5 {
 		if !p.fitOnce(ps, samples, sc) {
 			return nil
 		}
 		moved := p.sortAlong()
 		samples = p.fit.samples
-		if changed := p.judge(ps); !moved && !changed {
+		changed, guided := p.judge(ps)
+		stale = moved || changed || guided
+		if !moved && !changed {
 			break
 		}
 	}
-	if !p.fitOnce(ps, samples, sc) {
+	if stale && !p.fitOnce(ps, samples, sc) {
 		return nil
 	}
 	p.tryWithout(ps, sc)
@@ -72,7 +76,7 @@ func shape(ps []Placed, path []int, sc *scales) *shapedPart {
 
 // fitOnce fits shape and profiles to the samples as they stand.
 func (p *shapedPart) fitOnce(ps []Placed, samples []sample, sc *scales) bool {
-	p.fit = fitShape(samples)
+	p.fit = fitShape(samples, p.memory)
 	return p.complete(ps, sc)
 }
 
@@ -87,15 +91,15 @@ func (p *shapedPart) complete(ps []Placed, sc *scales) bool {
 }
 
 // fitShape finds the shape of samples of which nothing is known but their σ.
-func fitShape(samples []sample) *partFit {
+func fitShape(samples []sample, known *memory) *partFit {
 	for m := range samples {
 		samples[m].unrest = 0
 	}
-	return fitShapeWith(samples)
+	return fitShapeWith(samples, known)
 }
 
 // fitShapeWith finds the shape of samples of which unrest may be known.
-func fitShapeWith(samples []sample) *partFit {
+func fitShapeWith(samples []sample, known *memory) *partFit {
 	obs := make([]observed, len(samples))
 	for m := range samples {
 		obs[m] = observed{at: samples[m].at, weight: samples[m].weight()}
@@ -103,7 +107,7 @@ func fitShapeWith(samples []sample) *partFit {
 	spans := segment(obs)
 	spreadUnrest(samples, spans)
 	sts := stretches(samples, spans)
-	sts = simplifyShape(samples, sts)
+	sts = simplifyShape(samples, sts, known)
 	f := &partFit{samples: samples, stretches: sts, wander: noise.Wander}
 	if f.solve() != nil {
 		// Readings that do not fix the shape found: one straight always can be.
@@ -314,11 +318,12 @@ const mostLeverage = 1.0
 
 // judge sets readings aside that are another conductor's, by what all the others
 // predict for them in position, depth and current, takes back those that are
-// not, and reports whether anything changed.
-func (p *shapedPart) judge(ps []Placed) bool {
+// not, and reports whether that changed anything, and whether of those aside other
+// ones guide the shape.
+func (p *shapedPart) judge(ps []Placed) (changed, guided bool) {
 	f := p.fit
 	if len(f.samples) < 5 {
-		return false
+		return false, false
 	}
 	diff, sigma := f.leaveOneOut()
 	var deep, deepSigma []float64
@@ -352,16 +357,14 @@ func (p *shapedPart) judge(ps []Placed) bool {
 	for _, v := range foreign {
 		now[v.m] = true
 	}
-	changed := false
 	for m := range f.samples {
-		changedNow := f.samples[m].out != now[m]
-		if changedNow {
-			f.samples[m].out = now[m]
-			changed = true
-		}
-		f.samples[m].guide = now[m] && (f.samples[m].guide || changedNow) && math.Abs(diff[m]) < lockReach
+		s, other := &f.samples[m], f.samples[m].out != now[m]
+		guide := now[m] && (s.guide || other) && math.Abs(diff[m]) < lockReach
+		changed = changed || other
+		guided = guided || s.guide != guide
+		s.out, s.guide = now[m], guide
 	}
-	return changed
+	return changed, guided
 }
 
 // quiet reports whether the two readings on either side of m lie on the shape.

@@ -1,8 +1,11 @@
 package fuse
 
 import (
+	"hash/maphash"
 	"math"
 	"slices"
+
+	"tracemap/geodesy/plane"
 )
 
 // priceParam is what a parameter of the shape must gain in χ² of the full error
@@ -13,14 +16,14 @@ const priceParam = 5.0
 // simplifyShape undoes corners and curves that the shared errors explain as
 // well: for each corner, weakest first, the two stretches are replaced by one
 // straight, one arc or one smooth chain if that costs less in the full model.
-func simplifyShape(samples []sample, sts []stretch) []stretch {
+func simplifyShape(samples []sample, sts []stretch, tried *memory) []stretch {
 	// What a corner's end would gain changes only where a neighbour has changed.
 	known := make([]*union, max(len(sts)-1, 0))
 	for len(sts) > 1 {
 		best := union{gain: -1e-9, at: -1}
 		for k := range known {
 			if known[k] == nil {
-				known[k] = bestUnion(samples, sts[k:k+2])
+				known[k] = tried.bestUnion(samples, sts[k:k+2])
 			}
 			if known[k].gain < best.gain {
 				best = *known[k]
@@ -45,6 +48,39 @@ type union struct {
 	gain float64
 	at   int
 	into stretch
+}
+
+// A memory keeps the unions that were tried for a part. A part is fitted many times
+// with a few of its readings in or out, and most of its corners see nothing of that.
+type memory struct {
+	seed  maphash.Seed
+	known map[uint64]*union // by all that the union hangs on
+}
+
+func newMemory() *memory { return &memory{maphash.MakeSeed(), map[uint64]*union{}} }
+
+// bestUnion is the function's, worked out once.
+func (m *memory) bestUnion(samples []sample, two []stretch) *union {
+	var h maphash.Hash
+	h.SetSeed(m.seed)
+	for k := range two {
+		st := &two[k]
+		maphash.WriteComparable(&h, [2]int{st.first, st.last})
+		maphash.WriteComparable(&h, [2]plane.Pt{st.start, st.dir})
+		for _, p := range st.pieces {
+			maphash.WriteComparable(&h, p)
+		}
+	}
+	for k := two[0].first; k <= two[1].last; k++ {
+		maphash.WriteComparable(&h, samples[k])
+	}
+	key := h.Sum64()
+	u, ok := m.known[key]
+	if !ok {
+		u = bestUnion(samples, two)
+		m.known[key] = u
+	}
+	return u
 }
 
 // bestUnion is the union of two stretches that costs least.

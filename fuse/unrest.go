@@ -69,8 +69,8 @@ func unrestPrice(samples []sample) float64 {
 // line.
 func (p *shapedPart) tryUnrest(ps []Placed, sc *scales) {
 	for _, window := range p.fit.shortPieces() {
-		other := &shapedPart{path: p.path, typicalDepth: p.typicalDepth}
-		if other.fit = restless(p.fit.samples, window); other.complete(ps, sc) {
+		other := &shapedPart{path: p.path, typicalDepth: p.typicalDepth, memory: p.memory}
+		if other.fit = restless(p.fit.samples, window, p.memory); other.complete(ps, sc) {
 			p.compete(other, other.lead(ps, p))
 		}
 	}
@@ -78,14 +78,14 @@ func (p *shapedPart) tryUnrest(ps []Placed, sc *scales) {
 
 // restless finds the shape with unrest in a window, as much of it as the window's
 // readings then show; nil if they show none.
-func restless(samples []sample, window []int) *partFit {
+func restless(samples []sample, window []int, known *memory) *partFit {
 	var ratio float64 = 1e3 // the window says next to nothing of the shape
 	for range 2 {
 		s := slices.Clone(samples)
 		for _, m := range window {
 			s[m].unrest = (ratio - 1) * s[m].local
 		}
-		f := fitShapeWith(s)
+		f := fitShapeWith(s, known)
 		if f == nil {
 			return nil
 		}
