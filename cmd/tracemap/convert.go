@@ -76,7 +76,6 @@ func runConvert(ctx context.Context, c *console, args []string) error {
 		}
 	}
 	opt.Progress = c.progress
-	collectOften()
 	jobs, err := jobsOf(fs.Args(), f.out)
 	if err != nil {
 		return err
@@ -96,6 +95,7 @@ func collectOften() {
 // convertDay makes the map of one day.
 func convertDay(ctx context.Context, c *console, j job, opt survey.Options, f *convertFlags) error {
 	started := time.Now()
+	collectOften()
 	day, dir, err := compute(ctx, c, j, opt, f)
 	if err != nil {
 		return err

@@ -61,15 +61,10 @@ func (tr *Track) smooth(raw []fix) {
 		room := <-rooms
 		run, fixes = room.run[:0], room.fixes[:0]
 	}
-	// begin makes room for the whole chain at once: growing would leave as much again
-	// behind.
 	begin := func(k int) {
-		most := 1
-		for most < len(raw)-k && raw[k+most].quality == raw[k].quality && raw[k+most].t-raw[k+most-1].t <= noise.MaxBridge {
-			most++
-		}
-		if cap(run) < most {
-			run, fixes = make([]filtered, 0, most), make([]int32, 0, most)
+		if run == nil { // growing would leave as much again behind
+			n := longest(raw)
+			run, fixes = make([]filtered, 0, n), make([]int32, 0, n)
 		}
 		run, fixes = append(run, start(&raw[k], tr.quickVar(&raw[k]))), append(fixes, int32(k))
 	}
@@ -122,6 +117,19 @@ func (tr *Track) smooth(raw []fix) {
 	tr.Rejected += len(doubted)
 	finish()
 	behind.Wait()
+}
+
+// longest is the number of fixes that one chain may have, at the most.
+func longest(raw []fix) int {
+	most, n := 0, 0
+	for k := range raw {
+		if k > 0 && (raw[k].quality != raw[k-1].quality || raw[k].t-raw[k-1].t > noise.MaxBridge) {
+			n = 0
+		}
+		n++
+		most = max(most, n)
+	}
+	return most
 }
 
 // goOn reports whether fix f follows from those doubted before it as a walk at
@@ -214,7 +222,7 @@ func (tr *Track) back(raw []fix, fixes []int32, run []filtered, nodes []node, in
 			h: s.p[2], quick: s.pp, chain: index, quality: f.quality,
 		}
 		n.slow = tr.slowPart(f)
-		n.sigmaH = math.Sqrt(max(f.vertical*f.vertical, s.pp))
+		n.sigmaH = math.Sqrt(max(float64(f.vertical)*float64(f.vertical), s.pp))
 		if noHeight {
 			n.h = math.NaN()
 		}

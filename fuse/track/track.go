@@ -136,9 +136,9 @@ type fix struct {
 	t        float64
 	at       plane.Pt
 	h        float64
-	doppler  plane.Pt // velocity from the receiver, m/s; NaN where not given
 	total    noise.Horizontal
-	vertical float64
+	doppler  plane.Pt // velocity from the receiver, m/s; NaN where not given
+	vertical float32
 	quality  nmea.Quality
 }
 
@@ -162,7 +162,9 @@ func fixOf(tr *Track, e *nmea.Epoch, start int64) (f fix) {
 	f.t = float64(e.Nanos-start) * 1e-9
 	f.at = tr.Plane.Forward(geodesy.Geo{Lat: e.Lat, Lon: e.Lon})
 	f.h = e.Height()
-	f.total, f.vertical = noise.Of(e)
+	var vertical float64
+	f.total, vertical = noise.Of(e)
+	f.vertical = float32(vertical)
 	f.quality = e.Quality
 	if e.Speed < 0.05 { // receivers leave the course empty at rest
 		return f
