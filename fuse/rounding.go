@@ -27,7 +27,7 @@ func (p *shapedPart) tryRounding(ps []Placed, sc *scales) {
 		if f.solve() != nil {
 			continue
 		}
-		other := &shapedPart{path: p.path, typicalDepth: p.typicalDepth, fit: f}
+		other := &shapedPart{path: p.path, typicalDepth: p.typicalDepth, fit: f, memory: p.memory}
 		if other.complete(ps, sc) {
 			p.compete(other, other.lead(ps, p))
 		}

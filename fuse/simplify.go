@@ -61,6 +61,9 @@ func newMemory() *memory { return &memory{maphash.MakeSeed(), map[uint64]*union{
 
 // bestUnion is the function's, worked out once.
 func (m *memory) bestUnion(samples []sample, two []stretch) *union {
+	if m == nil {
+		return bestUnion(samples, two)
+	}
 	var h maphash.Hash
 	h.SetSeed(m.seed)
 	for k := range two {

@@ -86,7 +86,7 @@ func runConvert(ctx context.Context, c *console, args []string) error {
 // collectOften keeps memory small. Most of what a day holds is long rows of numbers,
 // which cost a collection nothing to look through; whoever sets GOGC knows better.
 func collectOften() {
-	const percent = 40 // of what is in use may become waste
+	const percent = 20 // of what is in use may become waste
 	if os.Getenv("GOGC") == "" {
 		debug.SetGCPercent(percent)
 	}

@@ -5,7 +5,7 @@
 //
 //	go run ./internal/speed                  a crew-day against wc -l and a script
 //	go run ./internal/speed -grow 10         and how time and memory grow
-//	go run ./internal/speed -batch 100       and so many crew-days in one call
+//	go run ./internal/speed -batch 100       and so many days in one call
 //
 // Figures are medians of runs taken in turn, so that a machine with other work
 // slows all of them alike; processor time is steadier than the clock's.
@@ -33,7 +33,7 @@ func main() {
 	log.SetFlags(0)
 	runs := flag.Int("runs", 7, "runs of each program")
 	grow := flag.Int("grow", 0, "measure inputs up to so many times a small day: 10 or 100")
-	batch := flag.Int("batch", 0, "convert so many crew-days in one call")
+	batch := flag.Int("batch", 0, "convert so many days in one call")
 	python := flag.String("python", "/usr/bin/python3", "interpreter for the script; empty for none")
 	flag.Parse()
 	dir, err := os.MkdirTemp("", "tracemap-speed")
@@ -180,7 +180,7 @@ func (m *measuring) growth(most int) {
 	row := func(what string, times int, s simulate.Scenario) {
 		dir := m.day(fmt.Sprint(what, times), s)
 		var costs []cost
-		for range max(m.runs/2, 3) {
+		for range max(m.runs/2, 1) {
 			costs = append(costs, m.convert(dir))
 		}
 		c := median(costs)
@@ -200,10 +200,12 @@ func (m *measuring) growth(most int) {
 	fmt.Println()
 }
 
-// batch converts many crew-days in one call.
+// batch converts many days in one call, each a tenth of a crew-day.
 func (m *measuring) batch(days int) {
-	dir := filepath.Join(m.dir, "crew-day")
-	fmt.Print("| crew-days in one call | s a day | processor s a day | peak MB |\n| --- | --- | --- | --- |\n")
+	s := simulate.CrewDay(2)
+	s.Work.Readings, s.Work.Duration = 250, 3820
+	dir := m.day("tenth", s)
+	fmt.Print("| days in one call, a tenth of a crew-day each | s a day | processor s a day | peak MB |\n| --- | --- | --- | --- |\n")
 	for n := 1; n <= days; n *= 10 {
 		var folders []string
 		for k := range n {
