@@ -44,7 +44,7 @@ const (
 	fineReach    = 2.5  // s
 	sigmaLatency = 0.7  // s by which a position handed on to the locator may be late
 	floorSigma   = 0.3  // s: stamps, and where within its stop a reading is taken
-	driftWander  = 5e-6 // s/s by which a quartz clock's drift changes with warmth: the offset is no straight line
+	driftWander  = 8e-6 // s/s by which a quartz clock's drift changes with warmth: the offset is no straight line
 	modelSigma   = 2.0  // by which the likelihoods' own spread is too small: their laws are guessed
 	mostDrifts   = 24   // to either side
 	driftReach   = 60e-6
