@@ -126,6 +126,7 @@ var clockReaders = map[string]string{
 	"cmd/tracemap":      "tells how long a run took, shows progress, stamps live input",
 	"internal/accuracy": "tells on standard error how long a day took",
 	"internal/record":   "records live",
+	"internal/speed":    "measures speed",
 	"web":               "deadlines of connections; the store is given its clock",
 }
 
