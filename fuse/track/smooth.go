@@ -62,9 +62,9 @@ func (tr *Track) smooth(raw []fix) {
 		run, fixes = room.run[:0], room.fixes[:0]
 	}
 	begin := func(k int) {
-		if run == nil { // growing would leave as much again behind
-			n := longest(raw)
-			run, fixes = make([]filtered, 0, n), make([]int32, 0, n)
+		// Growing would leave as much again behind.
+		if n := longest(raw[k:]); cap(run) < n {
+			run, fixes = make([]filtered, 0, n+n/4), make([]int32, 0, n+n/4)
 		}
 		run, fixes = append(run, start(&raw[k], tr.quickVar(&raw[k]))), append(fixes, int32(k))
 	}
@@ -119,17 +119,13 @@ func (tr *Track) smooth(raw []fix) {
 	behind.Wait()
 }
 
-// longest is the number of fixes that one chain may have, at the most.
+// longest is the number of fixes that a chain from the first of them on may have.
 func longest(raw []fix) int {
-	most, n := 0, 0
-	for k := range raw {
-		if k > 0 && (raw[k].quality != raw[k-1].quality || raw[k].t-raw[k-1].t > noise.MaxBridge) {
-			n = 0
-		}
+	n := 1
+	for n < len(raw) && raw[n].quality == raw[0].quality && raw[n].t-raw[n-1].t <= noise.MaxBridge {
 		n++
-		most = max(most, n)
 	}
-	return most
+	return n
 }
 
 // goOn reports whether fix f follows from those doubted before it as a walk at
