@@ -13,6 +13,7 @@ package main
 
 import (
 	"bufio"
+	"errors"
 	"flag"
 	"fmt"
 	"io"
@@ -35,7 +36,17 @@ func main() {
 	grow := flag.Int("grow", 0, "measure inputs up to so many times a small day: 10 or 100")
 	batch := flag.Int("batch", 0, "convert so many days in one call")
 	python := flag.String("python", "/usr/bin/python3", "interpreter for the script; empty for none")
+	to := flag.String("invent", "", "write an invented day into this folder, and nothing else")
+	var e extent
+	flag.IntVar(&e.readings, "readings", crewDay.readings, "of the day invented")
+	flag.Float64Var(&e.seconds, "seconds", crewDay.seconds, "of the day invented")
 	flag.Parse()
+	if *to != "" {
+		if err := invent(*to, e); err != nil {
+			log.Fatal(err)
+		}
+		return
+	}
 	dir, err := os.MkdirTemp("", "tracemap-speed")
 	if err != nil {
 		log.Fatal(err)
@@ -103,12 +114,35 @@ func median(c []cost) cost {
 	}
 }
 
-// day writes an invented day into a folder, and gives it.
-func (m *measuring) day(name string, s simulate.Scenario) string {
+// An extent is that of an invented day: readings, and seconds that its log goes on at
+// least.
+type extent struct {
+	readings int
+	seconds  float64
+}
+
+// crewDay is a full day of a crew.
+var crewDay = extent{2500, 38200}
+
+// day has an invented day written into a folder, and gives it. A process of its own
+// invents it: what this one holds would count as its children's peak.
+func (m *measuring) day(name string, e extent) string {
 	dir := filepath.Join(m.dir, name)
-	if err := os.Mkdir(dir, 0o777); err != nil {
+	self, err := os.Executable()
+	if err != nil {
 		log.Fatal(err)
 	}
+	m.run(self, "-invent", dir, "-readings", fmt.Sprint(e.readings), "-seconds", fmt.Sprint(e.seconds))
+	return dir
+}
+
+// invent writes an invented day into a new folder.
+func invent(dir string, e extent) error {
+	if err := os.Mkdir(dir, 0o777); err != nil {
+		return err
+	}
+	s := simulate.CrewDay(1)
+	s.Work.Readings, s.Work.Duration = e.readings, e.seconds
 	day := simulate.Invent(s)
 	for file, write := range map[string]func(w *bufio.Writer) error{
 		"day.nmea":     func(w *bufio.Writer) error { _, err := day.WriteNMEA(w); return err },
@@ -116,16 +150,14 @@ func (m *measuring) day(name string, s simulate.Scenario) string {
 	} {
 		f, err := os.Create(filepath.Join(dir, file))
 		if err != nil {
-			log.Fatal(err)
+			return err
 		}
 		w := bufio.NewWriterSize(f, 1<<20)
-		for _, err := range []error{write(w), w.Flush(), f.Close()} {
-			if err != nil {
-				log.Fatal(err)
-			}
+		if err := errors.Join(write(w), w.Flush(), f.Close()); err != nil {
+			return err
 		}
 	}
-	return dir
+	return nil
 }
 
 // size is that of a day's receiver's log, MB.
@@ -139,8 +171,7 @@ func size(dir string) float64 {
 
 // against measures a crew-day beside counting its lines and beside a script.
 func (m *measuring) against(python string) {
-	s := simulate.CrewDay(1)
-	dir := m.day("crew-day", s)
+	dir := m.day("crew-day", crewDay)
 	nmea, rows := filepath.Join(dir, "day.nmea"), filepath.Join(dir, "readings.csv")
 	programs := []struct {
 		name string
@@ -150,7 +181,7 @@ func (m *measuring) against(python string) {
 		{"`wc -l` of the receiver's log", func() cost { return m.run("wc", "-l", nmea) }},
 	}
 	if python != "" {
-		offset := fmt.Sprint(s.Clock.Offset)
+		offset := fmt.Sprint(simulate.CrewDay(1).Clock.Offset)
 		programs = append(programs, struct {
 			name string
 			run  func() cost
@@ -164,7 +195,7 @@ func (m *measuring) against(python string) {
 			costs[k] = append(costs[k], p.run())
 		}
 	}
-	fmt.Printf("| crew-day, %.0f MB, %d readings | s | processor s | peak MB | tracemap's share of the time |\n| --- | --- | --- | --- | --- |\n", size(dir), s.Work.Readings)
+	fmt.Printf("| crew-day, %.0f MB, %d readings | s | processor s | peak MB | tracemap's share of the time |\n| --- | --- | --- | --- | --- |\n", size(dir), crewDay.readings)
 	own := median(costs[0])
 	for k, p := range programs {
 		c := median(costs[k])
@@ -177,8 +208,8 @@ func (m *measuring) against(python string) {
 // times the readings on as many times the lines.
 func (m *measuring) growth(most int) {
 	fmt.Print("| input | | MB | s | processor s | peak MB |\n| --- | --- | --- | --- | --- | --- |\n")
-	row := func(what string, times int, s simulate.Scenario) {
-		dir := m.day(fmt.Sprint(what, times), s)
+	row := func(what string, times int, e extent) {
+		dir := m.day(fmt.Sprint(what, times), e)
 		var costs []cost
 		for range max(m.runs/2, 1) {
 			costs = append(costs, m.convert(dir))
@@ -188,23 +219,17 @@ func (m *measuring) growth(most int) {
 		os.RemoveAll(dir)
 	}
 	for times := 1; times <= most; times *= 10 {
-		s := simulate.CrewDay(1)
-		s.Work.Readings, s.Work.Duration = 150, 3820*float64(times)
-		row("191,000 sentences, 150 readings; sentences", times, s)
+		row("191,000 sentences, 150 readings: sentences", times, extent{150, 3820 * float64(times)})
 	}
 	for times := 1; times <= most; times *= 10 {
-		s := simulate.CrewDay(1)
-		s.Work.Readings = 25 * times
-		row("1.9 million sentences, 25 readings on a line; readings and lines", times, s)
+		row("1.9 million sentences, 25 readings on a line: readings and lines", times, extent{25 * times, 38200})
 	}
 	fmt.Println()
 }
 
 // batch converts many days in one call, each a tenth of a crew-day.
 func (m *measuring) batch(days int) {
-	s := simulate.CrewDay(2)
-	s.Work.Readings, s.Work.Duration = 250, 3820
-	dir := m.day("tenth", s)
+	dir := m.day("tenth", extent{250, 3820})
 	fmt.Print("| days in one call, a tenth of a crew-day each | s a day | processor s a day | peak MB |\n| --- | --- | --- | --- |\n")
 	for n := 1; n <= days; n *= 10 {
 		var folders []string
