@@ -8,96 +8,8 @@ import (
 	"tracemap/internal/svg"
 )
 
-// A view maps the site's plane onto a drawing: turned, then scaled alike in both
-// directions.
-type view struct {
-	cos, sin float64 // of the angle from east to the drawing's right
-	scale    float64 // drawing units a metre
-	u, v     float64 // of the drawing's upper left corner, m
-	x, y     float64 // that corner on the drawing
-}
-
-func (w *view) turned(p plane.Pt) (u, v float64) {
-	return p.E*w.cos + p.N*w.sin, p.N*w.cos - p.E*w.sin
-}
-
-func (w *view) at(p plane.Pt) svg.Point {
-	u, v := w.turned(p)
-	return svg.Point{X: w.x + (u-w.u)*w.scale, Y: w.y + (w.v-v)*w.scale}
-}
-
-func (w *view) path(ps []plane.Pt) []svg.Point {
-	out := make([]svg.Point, len(ps))
-	for i, p := range ps {
-		out[i] = w.at(p)
-	}
-	return out
-}
-
-// fit makes a view of points in a box at x, y: as large as width allows, but not
-// higher than most. It gives the height used, at least least.
-func fit(points []plane.Pt, angle, x, y, width, least, most, pad float64) (view, float64) {
-	w := view{cos: math.Cos(angle), sin: math.Sin(angle), x: x, y: y}
-	lowU, highU, lowV, highV := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
-	for _, p := range points {
-		u, v := w.turned(p)
-		lowU, highU, lowV, highV = min(lowU, u), max(highU, u), min(lowV, v), max(highV, v)
-	}
-	if lowU > highU {
-		lowU, highU, lowV, highV = 0, 0, 0, 0
-	}
-	spanU, spanV := max(highU-lowU, 0.5), max(highV-lowV, 0.5)
-	w.scale = min((width-2*pad)/spanU, (most-2*pad)/spanV)
-	height := max(least, spanV*w.scale+2*pad)
-	w.u = (lowU+highU)/2 - width/2/w.scale
-	w.v = (lowV+highV)/2 + height/2/w.scale
-	return w, height
-}
-
-// heading is the angle from east of the way from the first to the last point, or
-// the long way of the shape when it comes back on itself.
-func heading(ps []plane.Pt) float64 {
-	length := plane.Polyline(ps).Length()
-	d := ps[len(ps)-1].Sub(ps[0])
-	if d.Len() > 0.5*length {
-		return math.Atan2(d.N, d.E)
-	}
-	var mean plane.Pt
-	for _, p := range ps {
-		mean = mean.Add(p.Mul(1 / float64(len(ps))))
-	}
-	var ee, nn, en float64
-	for _, p := range ps {
-		q := p.Sub(mean)
-		ee, nn, en = ee+q.E*q.E, nn+q.N*q.N, en+q.E*q.N
-	}
-	angle := math.Atan2(2*en, ee-nn) / 2
-	if d.E*math.Cos(angle)+d.N*math.Sin(angle) < 0 {
-		angle += math.Pi
-	}
-	return angle
-}
-
-// north draws an arrow to grid north.
-func (w *view) north(c *svg.Canvas, x, y float64) {
-	turn := math.Atan2(w.sin, w.cos) * 180 / math.Pi
-	c.Open("g", "transform", "translate("+svg.Number(x)+" "+svg.Number(y)+") rotate("+svg.Number(turn)+")")
-	c.Add("path", "d", "M0 -13L5 9L0 5L-5 9Z", "class", "north")
-	c.Text(0, -16, "middle", "small strong", "N")
-	c.Close("g")
-}
-
-// bar draws a scale bar of a round length with its right end at x.
-func (w *view) bar(c *svg.Canvas, x, y, most float64, u unit) {
-	factor, symbol := u.scale()
-	length := svg.Step(most/w.scale*factor, 1)
-	if length*w.scale/factor > most {
-		length = svg.Step(most/w.scale*factor/2.5, 1)
-	}
-	px := length * w.scale / factor
-	c.Add("path", "d", svg.Path([]svg.Point{{X: x - px, Y: y - 5}, {X: x - px, Y: y}, {X: x, Y: y}, {X: x, Y: y - 5}}), "class", "frame")
-	c.Text(x-px/2, y-4, "middle", "small halo", svg.Label(length, length)+" "+symbol)
-}
+// A view is where the site's plane stands on a drawing.
+type view struct{ svg.View }
 
 // hex is a utility's colour for SVG.
 func hex(l Look) string { return fmt.Sprintf("#%02x%02x%02x", l.Colour.R, l.Colour.G, l.Colour.B) }
@@ -106,11 +18,11 @@ func hex(l Look) string { return fmt.Sprintf("#%02x%02x%02x", l.Colour.R, l.Colo
 // yellow shows on paper.
 func (w *view) located(c *svg.Canvas, pts []plane.Pt, colour string) {
 	if len(pts) == 1 {
-		p := w.at(pts[0])
+		p := w.At(pts[0])
 		c.Add("circle", "cx", p.X, "cy", p.Y, "r", 3.5, "class", "single", "fill", colour)
 		return
 	}
-	d := svg.Path(w.path(pts))
+	d := svg.Path(w.Path(pts))
 	c.Add("path", "d", d, "class", "casing")
 	c.Add("path", "d", d, "class", "core", "stroke", colour)
 }
@@ -138,7 +50,8 @@ func (r *Result) overview() string {
 			}
 		}
 	}
-	w, height := fit(points, 0, 4, 4, 752, 160, 620, 34)
+	frame, height := svg.Frame{X: 4, Y: 4, Width: 752, Least: 160, Most: 620, Beside: 34, Above: 34}.Fit(points, 0)
+	w := view{frame}
 	c := svg.New(760, height+8, "The site: lines as located and as built")
 	c.Open("clipPath", "id", "site-clip")
 	c.Add("rect", "x", 4.0, "y", 4.0, "width", 752.0, "height", height)
@@ -158,14 +71,15 @@ func (r *Result) overview() string {
 	}
 	r.labels(c, &w)
 	c.Close("g")
-	w.north(c, 736, 34)
-	w.bar(c, 742, height-6, 140, unit{r.Options.Imperial})
+	w.North(c, 736, 34)
+	factor, symbol := unit{r.Options.Imperial}.scale()
+	w.Bar(c, 742, height-6, 140, factor, symbol)
 	return c.String()
 }
 
 func (w *view) record(c *svg.Canvas, rec *record, class string) {
 	for _, p := range rec.pieces {
-		c.Add("path", "d", svg.Path(w.path(p.pts)), "class", class)
+		c.Add("path", "d", svg.Path(w.Path(p.pts)), "class", class)
 	}
 }
 
@@ -182,7 +96,7 @@ func (w *view) differing(c *svg.Canvas, p *Pair) {
 	}
 	for i := range p.Stations {
 		if s := &p.Stations[i]; s.Verdict() == Differs {
-			run = append(run, w.at(s.at))
+			run = append(run, w.At(s.at))
 		} else {
 			flush()
 		}
@@ -197,7 +111,7 @@ func (r *Result) labels(c *svg.Canvas, w *view) {
 	put := func(rec *record, class string) {
 		p := &rec.pieces[0]
 		at, _ := p.at(p.sta[len(p.sta)-1] / 2)
-		place := w.at(at)
+		place := w.At(at)
 		for _, o := range taken {
 			if math.Abs(o.X-place.X) < 46 && math.Abs(o.Y-place.Y) < 13 {
 				return

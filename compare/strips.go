@@ -65,14 +65,16 @@ func (s *sheet) plan() {
 	for _, p := range s.rec.pieces {
 		points = append(points, p.pts...)
 	}
-	w, height := fit(points, heading(points), leftEdge, s.y+18, rightEdge-leftEdge, 96, 230, 34)
+	frame, height := svg.Frame{X: leftEdge, Y: s.y + 18, Width: rightEdge - leftEdge, Least: 96, Most: 230, Beside: 34, Above: 34}.
+		Fit(points, svg.Heading(points))
+	w := view{frame}
 	most := 0.0
 	for i := range s.p.Stations {
 		most = max(most, math.Abs(s.p.Stations[i].Lateral))
 	}
 	k := 1.0
 	for _, k = range exaggerations {
-		if most*k*w.scale <= 26 {
+		if most*k*w.Scale <= 26 {
 			break
 		}
 	}
@@ -92,8 +94,8 @@ func (s *sheet) plan() {
 	s.ticks(&w)
 	s.direction(&w)
 	s.c.Close("g")
-	w.north(s.c, rightEdge-14, s.y+30)
-	w.bar(s.c, rightEdge-24, s.y+height-8, 110, s.unit)
+	w.North(s.c, rightEdge-14, s.y+30)
+	w.Bar(s.c, rightEdge-24, s.y+height-8, 110, s.factor, s.symbol)
 	s.y += height + 8
 }
 
@@ -111,7 +113,7 @@ func (s *sheet) offsets(w *view, k float64) {
 	for i := range s.p.Stations {
 		x := &s.p.Stations[i]
 		to := x.at.Add(x.beside.Sub(x.at).Mul(k))
-		a, b := w.at(x.at), w.at(to)
+		a, b := w.At(x.at), w.At(to)
 		s.c.Line(a.X, a.Y, b.X, b.Y, "vector v-"+x.Verdict().String())
 		if last != nil && (s.p.Points > 0 || x.piece != last.piece || x.LineID != last.LineID || x.Part != last.Part || x.Station-last.Station > 2.5*s.r.Options.Every) {
 			flush()
@@ -134,9 +136,9 @@ func (s *sheet) ticks(w *view) {
 			}
 			q, dir := p.at(max(0, at))
 			n := dir.Left()
-			a, b := w.at(q.Add(n.Mul(5/w.scale))), w.at(q.Sub(n.Mul(5/w.scale)))
+			a, b := w.At(q.Add(n.Mul(5/w.Scale))), w.At(q.Sub(n.Mul(5/w.Scale)))
 			s.c.Line(a.X, a.Y, b.X, b.Y, "tick")
-			c := w.at(q.Sub(n.Mul(15 / w.scale)))
+			c := w.At(q.Sub(n.Mul(15 / w.Scale)))
 			s.c.Text(c.X, c.Y+4, "middle", "small halo", svg.Label(t, step))
 			break
 		}
@@ -147,10 +149,10 @@ func (s *sheet) ticks(w *view) {
 func (s *sheet) direction(w *view) {
 	p := &s.rec.pieces[len(s.rec.pieces)-1]
 	end, dir := p.at(p.sta[len(p.sta)-1])
-	tip := end.Add(dir.Mul(3 / w.scale))
-	back := end.Sub(dir.Mul(8 / w.scale))
-	n := dir.Left().Mul(4.5 / w.scale)
-	s.c.Add("path", "d", svg.Path(w.path([]plane.Pt{tip, back.Add(n), back.Sub(n)}))+"Z", "class", "north")
+	tip := end.Add(dir.Mul(3 / w.Scale))
+	back := end.Sub(dir.Mul(8 / w.Scale))
+	n := dir.Left().Mul(4.5 / w.Scale)
+	s.c.Add("path", "d", svg.Path(w.Path([]plane.Pt{tip, back.Add(n), back.Sub(n)}))+"Z", "class", "north")
 }
 
 // grid draws a panel's frame with lines at round values and stations.

@@ -32,7 +32,8 @@ func overview(m *export.Map, places []export.Revisit) template.HTML {
 		return ""
 	}
 	const margin = 34
-	w, height := fit(points, 0, margin, 4, sheetWidth-2*margin, 160, 560, margin)
+	frame, height := svg.Frame{X: margin, Y: 4, Width: sheetWidth - 2*margin, Least: 160, Most: 560, Above: margin}.Fit(points, 0)
+	w := view{frame}
 	c := svg.New(sheetWidth, height+8, "Plan of the site")
 	c.Add("rect", "x", 1.0, "y", 4.0, "width", sheetWidth-2, "height", height, "class", "panel")
 	o := &labels{c: c, width: sheetWidth, height: height}
@@ -45,15 +46,16 @@ func overview(m *export.Map, places []export.Revisit) template.HTML {
 	for i := range m.Lines {
 		for j := range m.Lines[i].Parts {
 			w.line(c, &m.Lines[i], &m.Lines[i].Parts[j], false)
-			o.avoid(w.path(vertexPlaces(&m.Lines[i].Parts[j])))
+			o.avoid(w.Path(vertexPlaces(&m.Lines[i].Parts[j])))
 		}
 	}
 	o.symbols(&w, m)
 	o.places(&w, m, places)
 	o.features(&w, m)
 	o.lines(&w, m)
-	w.north(c, sheetWidth-24, 38)
-	w.bar(c, sheetWidth-16, height-6, 130, export.Units{Imperial: m.Meta.Imperial})
+	w.North(c, sheetWidth-24, 38)
+	factor, symbol := export.Units{Imperial: m.Meta.Imperial}.Scale()
+	w.Bar(c, sheetWidth-16, height-6, 130, factor, symbol)
 	return template.HTML(c.String())
 }
 
@@ -121,7 +123,7 @@ func (o *labels) beside(w *view, vs []fuse.Vertex, letters, name string) {
 		half := 3.6 * float64(len([]rune(label)))
 		for _, f := range []float64{0.5, 0.3, 0.7, 0.15, 0.85, 0.4, 0.6, 0, 1} {
 			p, dir := place(vs, f*length)
-			at, out := w.at(p), dir.Left()
+			at, out := w.At(p), dir.Left()
 			for _, side := range []float64{1, -1} {
 				// far enough that a text lying across does not touch the line
 				dx, dy := side*out.E*(half+8), -side*out.N*14
@@ -132,7 +134,7 @@ func (o *labels) beside(w *view, vs []fuse.Vertex, letters, name string) {
 		}
 	}
 	p, _ := place(vs, length/2)
-	at := w.at(p)
+	at := w.At(p)
 	o.try(at.X, at.Y-8, "label halo", letters+" "+short(name, 6), true)
 }
 
@@ -140,7 +142,7 @@ func (o *labels) beside(w *view, vs []fuse.Vertex, letters, name string) {
 func (o *labels) symbols(w *view, m *export.Map) {
 	for i := range m.Points {
 		if p := m.Points[i].Placed; p.OK {
-			at := w.at(p.At)
+			at := w.At(p.At)
 			symbol(o.c, at, p.Reading)
 			b := box{at.X - 5, at.Y - 5, at.X + 5, at.Y + 5}
 			o.taken = append(o.taken, b)
@@ -159,7 +161,7 @@ func (o *labels) features(w *view, m *export.Map) {
 		if !p.OK || name == "" {
 			continue
 		}
-		at := w.at(p.At)
+		at := w.At(p.At)
 		half := 3.4*float64(len([]rune(name))) + 10
 		for _, d := range [][2]float64{{half, 4}, {-half, 4}, {0, -9}, {0, 18}} {
 			if o.try(at.X+d[0], at.Y+d[1], "small halo", name, false) {
@@ -188,7 +190,7 @@ func (o *labels) places(w *view, m *export.Map, places []export.Revisit) {
 		if g.Lat != g.Lat || g.Lon != g.Lon || m.Place == nil {
 			continue
 		}
-		at := w.at(m.Place.Forward(g))
+		at := w.At(m.Place.Forward(g))
 		if at.X < 10 || at.X > o.width-10 || at.Y < 14 || at.Y > o.height-6 {
 			continue
 		}

@@ -82,7 +82,9 @@ func (s *sheet) panels() {
 // plan draws the part true to shape, turned to run from left to right.
 func (s *sheet) plan() {
 	s.heading("Plan, true to shape, turned so that the line runs from left to right")
-	w, height := fit(vertexPlaces(s.part), heading(s.part.Vertices), left, s.y, right-left, 84, 240, 30)
+	places := vertexPlaces(s.part)
+	frame, height := svg.Frame{X: left, Y: s.y, Width: right - left, Least: 84, Most: 240, Above: 30}.Fit(places, svg.Heading(places))
+	w := view{frame}
 	clip := "clip-" + s.id()
 	s.c.Open("clipPath", "id", clip)
 	s.c.Add("rect", "x", 4.0, "y", s.y, "width", sheetWidth-8, "height", height)
@@ -93,11 +95,11 @@ func (s *sheet) plan() {
 	w.corridor(s.c, s.part, "band b-"+string(s.look.Utility))
 	w.line(s.c, s.line, s.part, true)
 	for _, p := range s.readings {
-		s.dot(w.at(p.At), p.Used)
+		s.dot(w.At(p.At), p.Used)
 	}
 	s.planTicks(&w)
 	for _, p := range s.points {
-		at := w.at(p.At)
+		at := w.At(p.At)
 		symbol(s.c, at, p.Reading)
 		s.c.Text(at.X+8, at.Y-6, "start", "small halo", p.Reading.Feature)
 	}
@@ -109,7 +111,7 @@ func (s *sheet) plan() {
 // corners puts the arrow to the north and the scale bar where the plan is
 // emptiest.
 func (s *sheet) corners(w *view, height float64) {
-	line := w.path(vertexPlaces(s.part))
+	line := w.Path(vertexPlaces(s.part))
 	busy := func(x1, y1, x2, y2 float64) (n int) {
 		for i := 1; i < len(line); i++ {
 			for k := 0.0; k <= 1; k += 0.01 {
@@ -129,12 +131,13 @@ func (s *sheet) corners(w *view, height float64) {
 			x, y, least = c[0], c[1], n
 		}
 	}
-	w.north(s.c, x, y)
+	w.North(s.c, x, y)
 	barEnd := sheetWidth - 60.0
 	if busy(barEnd-120, bottom-26, barEnd, bottom) > busy(60, bottom-26, 180, bottom) {
 		barEnd = 180
 	}
-	w.bar(s.c, barEnd, bottom-8, 110, s.units)
+	factor, symbol := s.units.Scale()
+	w.Bar(s.c, barEnd, bottom-8, 110, factor, symbol)
 }
 
 // id is unique on the page: clip paths need one.
@@ -156,7 +159,7 @@ func (s *sheet) neighbours(w *view, height float64) {
 			if part == s.part || len(part.Vertices) < 2 {
 				continue
 			}
-			path := w.path(vertexPlaces(part))
+			path := w.Path(vertexPlaces(part))
 			s.c.Add("path", "d", svg.Path(path), "class", "other")
 			if at, ok := s.inside(path, height); ok {
 				s.c.Text(at.X+4, at.Y-4, "start", "small grey halo", export.LookOf(line.Utility).Letters+" "+short(line.ID, 14))
@@ -184,7 +187,7 @@ func (s *sheet) planTicks(w *view) {
 	for _, t := range ticks {
 		p, dir := place(s.part.Vertices, t/s.factor)
 		out := dir.Left()
-		a, b, c := w.at(p.Add(out.Mul(6/w.scale))), w.at(p.Sub(out.Mul(6/w.scale))), w.at(p.Sub(out.Mul(17/w.scale)))
+		a, b, c := w.At(p.Add(out.Mul(6/w.Scale))), w.At(p.Sub(out.Mul(6/w.Scale))), w.At(p.Sub(out.Mul(17/w.Scale)))
 		s.c.Line(a.X, a.Y, b.X, b.Y, "tick")
 		s.c.Text(c.X, c.Y+4, "middle", "small halo", svg.Label(t, step))
 	}

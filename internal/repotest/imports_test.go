@@ -17,9 +17,9 @@ const module = "tracemap/"
 var order = []string{
 	"flags",
 	"grade",
-	"internal/svg",
 	"internal/tiles",
 	"geodesy/plane",
+	"internal/svg",
 	"geodesy",
 	"internal/geofile",
 	"compare",
