@@ -196,8 +196,8 @@ func TestDesignIsTheDerivative(t *testing.T) {
 				_, b := minus.project(f.samples[m].at)
 				// The line moves left when the offset of what stands still shrinks. A
 				// one-sided difference over a millimetre bends by a few thousandths.
-				if want := (b - a) / (2 * h); math.Abs(x[k][m]-want) > 0.02*(1+math.Abs(want)) {
-					t.Fatalf("parameter %d, sample %d: %v, want %v", k, m, x[k][m], want)
+				if want := (b - a) / (2 * h); math.Abs(x[k].at(m)-want) > 0.02*(1+math.Abs(want)) {
+					t.Fatalf("parameter %d, sample %d: %v, want %v", k, m, x[k].at(m), want)
 				}
 			}
 		}

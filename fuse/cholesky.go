@@ -76,10 +76,15 @@ func (t *triangle) half(b []float64) {
 	for from < t.n && b[from] == 0 {
 		from++
 	}
+	t.halfFrom(from, b[from:])
+}
+
+// halfFrom is half for a vector that is zero before from; b holds the rest of it.
+func (t *triangle) halfFrom(from int, b []float64) {
 	for i := from; i < t.n; i++ {
 		ri := t.row(i)
 		k := max(from, t.first[i])
-		b[i] = (b[i] - dot(ri[k:i], b[k:])) / ri[i]
+		b[i-from] = (b[i-from] - dot(ri[k:i], b[k-from:])) / ri[i]
 	}
 }
 
@@ -147,6 +152,54 @@ func (c *covariance) solve(b []float64) { c.each(b, (*triangle).solve) }
 
 // half turns b into L⁻¹b, in its place.
 func (c *covariance) half(b []float64) { c.each(b, (*triangle).half) }
+
+// halfOf is L⁻¹s, in memory of its own.
+func (c *covariance) halfOf(s stretched) stretched {
+	out := stretched{from: s.from, v: make([]float64, c.behind(s.from+len(s.v))-s.from)}
+	copy(out.v, s.v)
+	start := 0
+	for _, t := range c.blocks {
+		end := start + t.n
+		if lo := max(s.from, start); lo < min(end, s.from+len(out.v)) {
+			t.halfFrom(lo-start, out.v[lo-s.from:end-s.from])
+		}
+		start = end
+	}
+	return out
+}
+
+// behind is where the block ends that holds what lies before end.
+func (c *covariance) behind(end int) int {
+	at := 0
+	for _, t := range c.blocks {
+		if at >= end {
+			break
+		}
+		at += t.n
+	}
+	return max(at, end)
+}
+
+// restOf is L⁻ᵀs, in memory of its own.
+func (c *covariance) restOf(s stretched) stretched {
+	start := 0
+	out := stretched{from: -1}
+	for _, t := range c.blocks {
+		end := start + t.n
+		if lo, hi := max(s.from, start), min(end, s.from+len(s.v)); lo < hi {
+			if out.from < 0 {
+				out.from = start
+			}
+			block := make([]float64, t.n)
+			copy(block[lo-start:], s.v[lo-s.from:hi-s.from])
+			t.rest(block)
+			out.v = append(out.v, block...)
+		}
+		start = end
+	}
+	out.from = max(out.from, 0)
+	return out
+}
 
 // rest turns b into L⁻ᵀb, in its place.
 func (c *covariance) rest(b []float64) { c.each(b, (*triangle).rest) }

@@ -78,7 +78,7 @@ func (p *profile) solve(e profileNoise) error {
 	}
 	// A level is known to within metres and a slope to within one in five
 	// beforehand: this only matters for one or two readings.
-	p.gls, err = solveGLS(p.centred(), x, c, []float64{1.0 / 100, 1 / sq(0.2*p.scale)})
+	p.gls, err = solveGLS(p.centred(), []stretched{{v: x[0]}, {v: x[1]}}, c, []float64{1.0 / 100, 1 / sq(0.2*p.scale)})
 	return err
 }
 

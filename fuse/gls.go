@@ -23,13 +23,11 @@ type glsFit struct {
 
 // solveGLS fits; x has a column a parameter. prior, when set, gives 1/σ² of a
 // zero-mean prior for each parameter. Cost n²p within a block of C.
-func solveGLS(y []float64, x [][]float64, c *covariance, prior []float64) (*glsFit, error) {
+func solveGLS(y []float64, x []stretched, c *covariance, prior []float64) (*glsFit, error) {
 	p := len(x)
 	f := &glsFit{c: c, hx: make([]stretched, p), beta: make([]float64, p)}
 	for k := range x {
-		h := slices.Clone(x[k])
-		c.half(h)
-		f.hx[k] = stretchOf(h)
+		f.hx[k] = c.halfOf(x[k])
 	}
 	r := slices.Clone(y)
 	c.half(r)
@@ -79,6 +77,14 @@ func stretchOf(v []float64) stretched {
 	return stretched{from, v[from:to]}
 }
 
+// at gives element i.
+func (s stretched) at(i int) float64 {
+	if i < s.from || i >= s.from+len(s.v) {
+		return 0
+	}
+	return s.v[i-s.from]
+}
+
 func (s stretched) dot(o stretched) float64 {
 	from, to := max(s.from, o.from), min(s.from+len(s.v), o.from+len(o.v))
 	if from >= to {
@@ -101,18 +107,17 @@ func (f *glsFit) leaveOneOut() (diff, sigma []float64) {
 	n := len(f.cr)
 	inv := f.c.inverseDiagonal()
 	diff, sigma = make([]float64, n), make([]float64, n)
-	cx := make([][]float64, len(f.hx)) // C⁻¹X
+	cx := make([]stretched, len(f.hx)) // C⁻¹X
 	for k, h := range f.hx {
-		cx[k] = make([]float64, n)
-		copy(cx[k][h.from:], h.v)
-		f.c.rest(cx[k])
+		cx[k] = f.c.restOf(h)
 	}
 	row := make([]float64, len(cx))
 	for i := range n {
 		for k := range cx {
-			row[k] = cx[k][i]
+			row[k] = cx[k].at(i)
 		}
-		m := max(inv[i]-f.variance(row), 1e-12)
+		f.normal.half(row)
+		m := max(inv[i]-dot(row, row), 1e-12)
 		diff[i] = f.cr[i] / m
 		sigma[i] = 1 / math.Sqrt(m)
 	}

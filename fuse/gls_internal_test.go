@@ -122,7 +122,11 @@ func (t *task) fit(tb testing.TB) *glsFit {
 	if err != nil {
 		tb.Fatal(err)
 	}
-	f, err := solveGLS(t.Y, t.X, c, t.Prior)
+	var columns []stretched
+	for _, x := range t.X {
+		columns = append(columns, stretchOf(x))
+	}
+	f, err := solveGLS(t.Y, columns, c, t.Prior)
 	if err != nil {
 		tb.Fatal(err)
 	}

@@ -215,7 +215,7 @@ func (f *partFit) covariance() (*covariance, error) {
 // parameter, a column a parameter, by differences, and the weak prior on the
 // parameters, 1/m². The priors only matter where readings do not fix a parameter:
 // a stretch with one reading, a joint inside a curve.
-func (f *partFit) design() (x [][]float64, prior []float64) {
+func (f *partFit) design() (x []stretched, prior []float64) {
 	f.columns = f.columns[:0]
 	var laid []laidPiece
 	first := 0 // of the used samples on the stretch: they come in its order
@@ -225,18 +225,21 @@ func (f *partFit) design() (x [][]float64, prior []float64) {
 		for first < len(f.used) && f.used[first] < st.first {
 			first++
 		}
+		end := first
+		for end < len(f.used) && f.used[end] <= st.last {
+			end++
+		}
 		np := st.params()
 		for c := range np {
 			prior = append(prior, f.priorOf(k, c))
 			moved := st.moved(unit(np, c, probe))
 			laid = moved.lay(laid[:0])
-			col := make([]float64, len(f.used))
-			for r := first; r < len(f.used) && f.used[r] <= st.last; r++ {
-				m := f.used[r]
+			col := make([]float64, end-first)
+			for r, m := range f.used[first:end] {
 				_, _, o := project(laid, f.samples[m].at)
 				col[r] = (f.offset[m] - o) / probe
 			}
-			x = append(x, col)
+			x = append(x, stretched{first, col})
 		}
 	}
 	return x, prior

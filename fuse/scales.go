@@ -31,7 +31,7 @@ type scaledPart struct {
 	shared, rest    *symmetric // rest: the clock's part and the line's own departure, not scaled
 	gnss            *symmetric
 	quality         []nmea.Quality
-	x               [][]float64
+	x               []stretched
 	prior           []float64
 }
 
@@ -88,7 +88,8 @@ func scalable(p *shapedPart) *scaledPart {
 	if len(used) > largestPart {
 		used = used[:largestPart]
 		for c := range x {
-			x[c] = x[c][:largestPart]
+			x[c].v = x[c].v[:min(len(x[c].v), max(largestPart-x[c].from, 0))]
+			x[c].from = min(x[c].from, largestPart)
 		}
 	}
 	n := len(used)
