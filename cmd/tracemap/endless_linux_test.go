@@ -30,6 +30,7 @@ func (f *fill) Read(p []byte) (int, error) {
 // A line without an end, in the middle of a log, takes no memory, is set aside,
 // and what stands before and behind it makes the map.
 func TestEndlessLine(t *testing.T) {
+	t.Parallel()
 	demo := demoDay(t)
 	log, rows := read(t, demo, "day.nmea"), read(t, demo, "readings.csv")
 	header, body, _ := strings.Cut(rows, "\n")

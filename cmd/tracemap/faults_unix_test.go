@@ -29,6 +29,7 @@ const convertDemo = `"$0" convert "$1/day.nmea" "$1/readings.csv" -o out --overw
 // With less memory than it needs the program ends by itself or by the runtime,
 // and the folder is the older result or the new one, never half of it.
 func TestShortOfMemory(t *testing.T) {
+	t.Parallel()
 	demo, dir := demoDay(t), t.TempDir()
 	out := filepath.Join(dir, "out")
 	if status, said := shell(t, demo, dir, convertDemo+"--job old"); status != 0 {
@@ -69,6 +70,7 @@ func TestShortOfMemory(t *testing.T) {
 // A reader that goes away, and an output that is full, are told; the folder is
 // whole all the same.
 func TestStandardOutputGone(t *testing.T) {
+	t.Parallel()
 	demo, dir := demoDay(t), t.TempDir()
 	if status, said := shell(t, demo, dir, convertDemo); status != 0 {
 		t.Fatal(said)

@@ -20,6 +20,7 @@ import (
 // lies beside it is hidden, and the next run is not disturbed by it. Half of the
 // kills fall anywhere in the run, half while files are written.
 func TestConvertKilled(t *testing.T) {
+	t.Parallel()
 	demo, dir := demoDay(t), t.TempDir()
 	convert := func(job string) *exec.Cmd {
 		cmd := exec.Command(tracemapProgram(t), "convert", demo+"/day.nmea", demo+"/readings.csv", "-o", "out", "--overwrite", "--job", job)
@@ -129,6 +130,7 @@ func ended(cmd *exec.Cmd) bool {
 // What the server has acknowledged is there after it was killed and started anew:
 // every upload with all its bytes, every day. What it was killed in leaves nothing.
 func TestServeKilledWhileUploading(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "data")
 	rng := rand.New(rand.NewPCG(3, 4))
 	kept := map[string]int{} // acknowledged uploads: hash → size
