@@ -11,7 +11,7 @@
 GO ?= go
 FUZZTIME ?= 4000x
 # Packages in which goroutines work side by side.
-RACE = ./nmea/... ./export/... ./internal/survey/... ./internal/outdir/... ./internal/record/...
+RACE = ./nmea/... ./fuse/track ./export/... ./internal/survey/... ./internal/outdir/... ./internal/record/...
 
 .PHONY: release release-check sbom vuln test tools fmt vet staticcheck unit race fuzz demo build bench speed accuracy picture
 
