@@ -160,10 +160,31 @@ func (p *shapedPart) widenChamfers(m []mark) {
 			continue
 		}
 		gap := m[i].at.Dist(m[i-1].at)
-		extra := noise.ChamferShare * gap
+		extra := min(noise.ChamferShare*gap, chamferLegs*p.legsApart(m[i-1].at, m[i].at))
 		m[i-1].sigma = math.Hypot(m[i-1].sigma, extra)
 		m[i].sigma = math.Hypot(m[i].sigma, extra)
 	}
+}
+
+// chamferLegs is σ of where the line goes between two legs that do not meet, as a
+// share of how far apart they lie: it crosses from one to the other somewhere.
+const chamferLegs = 0.4
+
+// legsApart is how far, m, the two legs carried on lie from one another between the
+// points at which they end, given as drawn.
+func (p *shapedPart) legsApart(from, to plane.Pt) float64 {
+	apart, near := math.Inf(1), math.Inf(1)
+	for k, j := range p.joints {
+		a, b := &p.fit.stretches[k], &p.fit.stretches[k+1]
+		endA, _ := a.at(p.ends[k][1])
+		startB, _ := b.at(p.ends[k+1][0])
+		if d := endA.Dist(from) + startB.Dist(to); !j.corner && d < near {
+			_, offA := a.project(startB)
+			_, offB := b.project(endA)
+			near, apart = d, max(math.Abs(offA), math.Abs(offB))
+		}
+	}
+	return apart
 }
 
 func (p *shapedPart) isCorner(at plane.Pt) bool {
