@@ -64,27 +64,26 @@ type Result struct {
 func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clock.Result, opt Options) (*Result, error) {
 	d := &locating{ctx: ctx, tr: tr, cl: cl, opt: opt, ps: place(tr, rs, cl, opt)}
 	d.arrange(groupLines(d.ps, opt.MaxGap))
-	first, err := d.shapeAll(unitScales())
+	first, err := d.outlines()
 	if err == nil && d.joinTwins(first) {
-		first, err = d.shapeAll(unitScales())
+		first, err = d.outlines()
 	}
 	if err != nil {
 		return nil, err
 	}
 	sc := measureScales(first)
 	sc.depthWhite, sc.depthShared = measureDepthScales(first)
-	shaped, err := d.shapeAll(sc)
+	parts, err := d.parts(&sc, d.potholesOn(first))
 	if err != nil {
 		return nil, err
 	}
-	d.addPotholes(shaped, &sc)
 	res := &Result{Readings: d.ps, Plane: tr.Plane, Warnings: d.warnings}
 	for k := range d.groups {
-		line, err := d.line(k, shaped, &sc)
+		line, err := d.line(k, parts[:len(d.runs[k])])
 		if err != nil {
 			return nil, fmt.Errorf("fitting line %s: %w", d.groups[k].id, err)
 		}
-		shaped = shaped[len(d.runs[k]):]
+		parts = parts[len(d.runs[k]):]
 		res.Lines = append(res.Lines, line)
 	}
 	res.Points = points(d.ps)
@@ -113,23 +112,61 @@ func (d *locating) arrange(groups []group) {
 	}
 }
 
-// shapeAll shapes every part of every group; nil stands for a part of readings at
-// one place. Parts do not touch one another, so they are shaped side by side; the
-// results are in order whatever the number of processors.
-func (d *locating) shapeAll(sc scales) ([]*shapedPart, error) {
-	var runs [][]int
+// outlines shapes every part of every group with the table's constants, and keeps
+// what the scales are measured by; nil stands for a part of readings at one place.
+func (d *locating) outlines() ([]*shapedPart, error) {
+	table := unitScales()
+	out := make([]*shapedPart, d.count())
+	err := d.shapeAll(&table, func(k int, _ []int, p *shapedPart) {
+		if p != nil {
+			p.drop()
+		}
+		out[k] = p
+	})
+	return out, err
+}
+
+// A finished is a part as it is handed on.
+type finished struct {
+	part   Part
+	events []Event
+}
+
+// parts shapes every part of every group with the day's scales and finishes it, with
+// the potholes on it. Of each only the result is kept: a day may have thousands.
+func (d *locating) parts(sc *scales, holes map[int][]int) ([]finished, error) {
+	out := make([]finished, d.count())
+	err := d.shapeAll(sc, func(k int, run []int, p *shapedPart) {
+		p.addPotholes(d.ps, holes[k], sc)
+		out[k].part, out[k].events = d.part(run, p, sc)
+	})
+	return out, err
+}
+
+// count is the number of parts.
+func (d *locating) count() int {
+	n := 0
 	for _, r := range d.runs {
-		runs = append(runs, r...)
+		n += len(r)
 	}
-	out := make([]*shapedPart, len(runs))
+	return n
+}
+
+// shapeAll shapes every part of every group and tells each with its number. Parts do
+// not touch one another, so they are shaped side by side; what is told does not hang
+// on the number of processors.
+func (d *locating) shapeAll(sc *scales, tell func(k int, run []int, p *shapedPart)) error {
+	runs := slices.Concat(d.runs...)
 	var told sync.Mutex
 	sideBySide(len(runs), func(k int) {
 		if d.ctx.Err() != nil {
 			return
 		}
+		var p *shapedPart
 		if run := runs[k]; len(run) >= 2 && extent(d.ps, run) > onePlace {
-			out[k] = shape(d.ps, run, &sc)
+			p = shape(d.ps, run, sc)
 		}
+		tell(k, runs[k], p)
 		if d.opt.Progress != nil {
 			told.Lock()
 			d.done++
@@ -137,7 +174,7 @@ func (d *locating) shapeAll(sc scales) ([]*shapedPart, error) {
 			told.Unlock()
 		}
 	})
-	return out, d.ctx.Err()
+	return d.ctx.Err()
 }
 
 // sideBySide calls f with 0 … n−1, as many at a time as there are processors.
@@ -154,13 +191,13 @@ func sideBySide(n int, f func(k int)) {
 	wait.Wait()
 }
 
-// line assembles group k from its shaped parts, the first of those given.
-func (d *locating) line(k int, shaped []*shapedPart, sc *scales) (Line, error) {
+// line puts group k together from its parts.
+func (d *locating) line(k int, parts []finished) (Line, error) {
 	g, runs := d.groups[k], d.runs[k]
 	var line Line
 	describe(&line, d.ps, g)
 	for n, run := range runs {
-		part, events := d.part(run, shaped[n], sc)
+		part, events := parts[n].part, parts[n].events
 		part.Number = n + 1
 		if len(runs) > 1 {
 			markGaps(&part, n > 0, n < len(runs)-1)

@@ -74,6 +74,14 @@ func shape(ps []Placed, path []int, sc *scales) *shapedPart {
 	return p
 }
 
+// drop lets go of what only the part's widths need: most of its memory.
+func (p *shapedPart) drop() {
+	p.fit.gls, p.rivals = nil, nil
+	if p.depth != nil {
+		p.depth.gls = nil
+	}
+}
+
 // fitOnce fits shape and profiles to the samples as they stand.
 func (p *shapedPart) fitOnce(ps []Placed, samples []sample, sc *scales) bool {
 	p.fit = fitShape(samples, p.memory)

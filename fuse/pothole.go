@@ -21,54 +21,58 @@ type pothole struct {
 // a hole's own width, beside what both positions are worth.
 const potholeReach = 1.0
 
-// addPotholes gives each pothole to the part it lies on – of the line it names, if
-// it names one – and fits the depths of those parts anew: what was seen ties down
-// what all of the locator's readings there have in common.
-func (d *locating) addPotholes(shaped []*shapedPart, sc *scales) {
-	changed := map[*shapedPart]bool{}
+// potholesOn tells which potholes lie on which part, by the parts' outlines: on one of
+// the line that a pothole names, if it names one.
+func (d *locating) potholesOn(outlines []*shapedPart) map[int][]int {
+	on := map[int][]int{}
 	for i := range d.ps {
 		r := d.ps[i].Reading
 		if !d.ps[i].OK || r.Feature != "pothole" || !(r.MeasuredDepth > 0) || r.Flags.Has(flags.SetAsideByHand) {
 			continue
 		}
-		part, station := d.partUnder(i, shaped)
-		if part == nil {
-			continue
-		}
-		before := math.NaN()
-		if part.depth != nil {
-			before, _ = part.depth.at(station)
-		}
-		part.potholes = append(part.potholes, pothole{i, station, r.MeasuredDepth, before})
-		changed[part] = true
-	}
-	for _, p := range shaped {
-		if changed[p] {
-			p.profiles(d.ps, sc)
+		if k := d.partUnder(i, outlines); k >= 0 {
+			on[k] = append(on[k], i)
 		}
 	}
+	return on
 }
 
-// partUnder finds the part that a placed reading lies on, and where.
-func (d *locating) partUnder(i int, shaped []*shapedPart) (*shapedPart, float64) {
-	var best *shapedPart
-	var at float64
+// partUnder finds the part that a placed reading lies on; −1 when none does.
+func (d *locating) partUnder(i int, outlines []*shapedPart) int {
+	best := -1
 	reach := potholeReach + 2*math.Sqrt(d.ps[i].SlowE+d.ps[i].SlowN+d.ps[i].QuickVar)
 	name := nameKey(d.ps[i].Reading.Line)
 	n := 0
 	for k, g := range d.groups {
 		for range d.runs[k] {
-			p := shaped[n]
+			p := outlines[n]
 			n++
 			if p == nil || name != "" && nameKey(g.id) != name {
 				continue
 			}
-			if station, off := p.nearest(d.ps[i].At); math.Abs(off) < reach {
-				best, at, reach = p, station, math.Abs(off)
+			if _, off := p.nearest(d.ps[i].At); math.Abs(off) < reach {
+				best, reach = n-1, math.Abs(off)
 			}
 		}
 	}
-	return best, at
+	return best
+}
+
+// addPotholes fits the part's depths anew with the potholes on it: what was seen ties
+// down what all of the locator's readings there have in common.
+func (p *shapedPart) addPotholes(ps []Placed, holes []int, sc *scales) {
+	if p == nil || len(holes) == 0 {
+		return
+	}
+	for _, i := range holes {
+		station, _ := p.nearest(ps[i].At)
+		before := math.NaN()
+		if p.depth != nil {
+			before, _ = p.depth.at(station)
+		}
+		p.potholes = append(p.potholes, pothole{i, station, ps[i].Reading.MeasuredDepth, before})
+	}
+	p.profiles(ps, sc)
 }
 
 // nearest gives the station of the part nearest to q and how far q lies from it,

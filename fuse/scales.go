@@ -35,12 +35,29 @@ type scaledPart struct {
 	prior           []float64
 }
 
+// mostParts are asked for the scales, evenly through the day: more would only cost
+// time and memory.
+const mostParts = 300
+
+// some are so many of the parts as are asked.
+func some(parts []*shapedPart) []*shapedPart {
+	stride := (len(parts) + mostParts - 1) / mostParts
+	if stride <= 1 {
+		return parts
+	}
+	var out []*shapedPart
+	for k := 0; k < len(parts); k += stride {
+		out = append(out, parts[k])
+	}
+	return out
+}
+
 // measureScales gives the day's scales from parts fitted with the table's.
 func measureScales(parts []*shapedPart) scales {
 	sc := unitScales()
 	var set []*scaledPart
 	count := map[nmea.Quality]int{}
-	for _, p := range parts {
+	for _, p := range some(parts) {
 		if s := scalable(p); s != nil {
 			set = append(set, s)
 			for _, q := range s.quality {
@@ -184,7 +201,7 @@ func patternSearch(at []float64, f func([]float64) float64) []float64 {
 // measureDepthScales does the same for the depths, white and shared.
 func measureDepthScales(parts []*shapedPart) (white, shared float64) {
 	var set []*profile
-	for _, p := range parts {
+	for _, p := range some(parts) {
 		if p != nil && p.depth != nil && len(p.depth.y) >= smallestPart && len(p.depth.y) <= largestPart {
 			set = append(set, p.depth)
 		}
