@@ -136,6 +136,7 @@ func TestReadersChoicesOnTheMap(t *testing.T) {
 		if asked.Load() != 0 {
 			t.Error("the other host was asked though the base map is switched off")
 		}
+		b.wait("the switch of the base map", `document.querySelector('#underlay')?.closest('label').hidden === false`)
 		b.js(`document.querySelector('#underlay').click()`)
 		b.wait("the base map", `[...document.querySelectorAll('.base img')].some(i => i.complete && i.naturalWidth > 0)`)
 		b.wait("who is asked", `document.querySelector('.credit').innerText.includes('learns what part')`)
