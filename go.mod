@@ -16,6 +16,7 @@ require (
 	github.com/twpayne/go-kml/v3 v3.2.1
 	go.bug.st/serial v1.8.0
 	go.uber.org/goleak v1.3.0
+	golang.org/x/crypto v0.59.0
 	golang.org/x/sys v0.50.0
 	golang.org/x/term v0.48.0
 	gonum.org/v1/gonum v0.17.0
@@ -28,7 +29,5 @@ require (
 	github.com/ncruces/go-sqlite3-wasm/v6 v6.5.35401 // indirect
 	github.com/ncruces/julianday v1.0.0 // indirect
 	github.com/tidwall/geoindex v1.7.0 // indirect
-	golang.org/x/crypto v0.59.0 // indirect
-	golang.org/x/text v0.44.0 // indirect
 	golang.org/x/tools v0.52.0 // indirect
 )
