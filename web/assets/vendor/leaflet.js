@@ -5404,7 +5404,7 @@ var Layers = Control.extend({
 			}
 		}
 
-		// Bugfix issue 2318: Should remove all old layers before readding new ones
+		// Should remove all old layers before readding new ones
 		for (i = 0; i < removedLayers.length; i++) {
 			if (this._map.hasLayer(removedLayers[i])) {
 				this._map.removeLayer(removedLayers[i]);
