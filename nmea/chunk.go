@@ -120,6 +120,7 @@ func (c *chunk) scan() {
 	c.records = c.records[:0]
 	c.skies, c.firsts = c.skies[:0], c.firsts[:0]
 	c.tally.reset()
+	c.fields.last = said{} // its views are of what was in the buffer before
 	var found sentence
 	for s.next(&found) {
 		first := c.tally.add(&found)

@@ -26,6 +26,22 @@ type fields struct {
 	fault  int    // number of the first field that could not be read; 0 for the sentence as a whole
 	reason string // what was wrong with it; empty while all is well
 	strict bool   // no checksum vouches for the bytes: only the standard's own shape is taken
+
+	last said
+}
+
+// said is what the sentence before wrote, and what it meant: the sentences of one
+// epoch repeat time and place letter by letter. Views into the chunk.
+type said struct {
+	clock, place []byte // place: its four fields, without a fault
+	nanos        int64
+	lat, lon     float64
+	digits       uint8
+}
+
+// begin turns to the fields of another sentence of the same chunk.
+func (f *fields) begin(b []byte, strict bool) {
+	f.b, f.strict, f.at, f.n, f.decimals, f.fault, f.reason = b, strict, 0, 0, 0, 0, ""
 }
 
 // refuse remembers that field n cannot be read.
@@ -182,6 +198,9 @@ func (f *fields) clock() int64 {
 	if len(t) == 0 {
 		return noTime
 	}
+	if string(t) == string(f.last.clock) {
+		return f.last.nanos
+	}
 	if len(t) < 6 || len(t) > 6 && t[6] != '.' || !allDigits(t[:6]) {
 		f.refuse(f.n, "not a time hhmmss")
 		return noTime
@@ -201,6 +220,7 @@ func (f *fields) clock() int64 {
 		ns += int64(c-'0') * unit
 		unit /= 10
 	}
+	f.last.clock, f.last.nanos = t, ns
 	return ns
 }
 

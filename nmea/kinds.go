@@ -48,7 +48,7 @@ var kinds = [kindCount]struct {
 // read parses the fields of a sentence of kind k into r, and reports whether r
 // can be used; f keeps the first field that could not be read.
 func (k kind) read(s *sentence, f *fields, r *record) bool {
-	*f = fields{b: s.body, strict: s.sum == sumNone}
+	f.begin(s.body, s.sum == sumNone)
 	*r = record{}
 	r.kind, r.date, r.clock, r.checked, r.talker = k, noDate, noTime, !f.strict, [2]byte(s.addr)
 	if f.strict && !s.whole(kinds[k].least) {
@@ -128,11 +128,31 @@ type record struct {
 
 // place takes the position out of the next four fields.
 func (f *fields) place(r *record) {
+	if f.samePlace(r) {
+		return
+	}
+	from := f.at
 	r.lat = f.latitude()
 	r.digits = uint8(f.decimals)
 	r.lon = f.longitude()
 	// Receivers without a fix send zeros where the fields should be empty.
 	r.pos = !math.IsNaN(r.lat) && !math.IsNaN(r.lon) && (r.lat != 0 || r.lon != 0)
+	if r.pos && f.reason == "" && !f.strict {
+		f.last.place, f.last.lat, f.last.lon, f.last.digits = f.b[from:f.at-1], r.lat, r.lon, r.digits
+	}
+}
+
+// samePlace takes the position from the sentence before where it was written in the
+// same letters, as GGA and RMC of one epoch do.
+func (f *fields) samePlace(r *record) bool {
+	said := f.last.place
+	end := f.at + len(said)
+	if len(said) == 0 || f.strict || end > len(f.b) || string(f.b[f.at:end]) != string(said) || end < len(f.b) && f.b[end] != ',' {
+		return false
+	}
+	f.n, f.at = f.n+4, end+1
+	r.lat, r.lon, r.digits, r.pos = f.last.lat, f.last.lon, f.last.digits, true
+	return true
 }
 
 // parseGGA reads position, quality and height:

@@ -350,7 +350,7 @@ func odd(field func(int) string, k kind) bool {
 // TestXorMatchesReference compares the checksum of eight bytes at a time with
 // that of the reference, at every length.
 func TestXorMatchesReference(t *testing.T) {
-	text := bytes.Repeat([]byte("GNRMC,142305.20,A,4807.0381234 ~"), 5)
+	text := bytes.Repeat([]byte("GNRMC,142305.20,A,4807.0381234,~"), 5)
 	for n := 3; n < 150; n++ {
 		line := append(bytes.Clone(text[:n]), "*00"...)
 		star, x := plainEnd(line)
@@ -360,18 +360,24 @@ func TestXorMatchesReference(t *testing.T) {
 	}
 }
 
-// TestPlainEndSeesEveryByte puts every byte at every place: only those that can
-// neither end a sentence nor start another may pass.
-func TestPlainEndSeesEveryByte(t *testing.T) {
+// TestEveryByteInASentence puts every byte at every place of a sentence. Whatever
+// may stand in one is read, the quick way where it lies between '*' and '~'; the
+// rest ends the sentence.
+func TestEveryByteInASentence(t *testing.T) {
 	for at := range 35 {
 		for c := range 256 {
-			line := bytes.Repeat([]byte("A"), 35)
-			line[at] = byte(c)
-			line = append(line, "*00"...)
-			star, _ := plainEnd(line)
-			pass := c >= 0x20 && c <= 0x7E && c != '$' && c != '!' && c != '*'
-			if (star == 35) != pass {
-				t.Fatalf("byte %#02x at %d: got %d", c, at, star)
+			line := append([]byte("$GNTXT,"), bytes.Repeat([]byte(","), 35)...)
+			line[7+at] = byte(c)
+			line = fmt.Appendf(line, "*%02X", xor(line[1:]))
+			star, _ := plainEnd(line[1:])
+			if quick := c > '*' && c <= '~'; quick != (star == 41) {
+				t.Fatalf("byte %#02x at %d: the quick way got %d", c, at, star)
+			}
+			var found sentence
+			newScanner(line, false).next(&found)
+			whole := c >= 0x20 && c <= 0x7E // a '*' without hex digits behind it is text
+			if whole != (found.sum == sumRight && len(found.body) == 35) {
+				t.Fatalf("byte %#02x at %d: got %d fields' bytes, checksum %v", c, at, len(found.body), found.sum)
 			}
 		}
 	}

@@ -269,7 +269,8 @@ func (s *scanner) countTrailing() {
 // plainEnd looks for the '*' of a sentence's checksum and gives its place and
 // the XOR of the bytes before it, eight at a time. It gives -1 where anything
 // but the plain case is met: no checksum near, or a byte before it that might
-// end the sentence or start another.
+// end the sentence or start another. All of these lie below '*' or above '~', and
+// hardly a sentence has others of that kind, a blank or a bracket.
 func plainEnd(b []byte) (star int, x byte) {
 	star = bytes.IndexByte(b[:min(len(b), 160)], '*')
 	if star < 0 || star+2 >= len(b) || !isHex(b[star+1]) || !isHex(b[star+2]) {
@@ -284,12 +285,7 @@ func plainEnd(b []byte) (star int, x byte) {
 	for ; i+8 <= star; i += 8 {
 		w := binary.LittleEndian.Uint64(b[i:])
 		all ^= w
-		dollar, bang := w^('$'*ones), w^('!'*ones)
-		odd |= w             // above 0x7F
-		odd |= w + ones      // 0x7F
-		odd |= w - 0x20*ones // below 0x20
-		odd |= (dollar - ones) &^ dollar
-		odd |= (bang - ones) &^ bang
+		odd |= w | (w + ones) | (w - '*'*ones) // above 0x7F, 0x7F, below '*'
 	}
 	if odd&high != 0 {
 		return -1, 0
@@ -299,7 +295,7 @@ func plainEnd(b []byte) (star int, x byte) {
 	x = byte(all ^ all>>8)
 	for ; i < star; i++ {
 		c := b[i]
-		if k := classes[c]; k != plain && c != ' ' {
+		if c < '*' || c > '~' {
 			return -1, 0
 		}
 		x ^= c
