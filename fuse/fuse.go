@@ -59,8 +59,8 @@ type Result struct {
 // depend on the number of processors. Cost grows with the cube of the readings
 // on one part, up to a limit, and linearly in the rest.
 //
-// All parts are shaped twice: with the table's constants, and with the scales
-// that the day's own residuals give.
+// All parts are shaped twice: in outline, with the table's constants, and then with
+// the scales that the outlines' residuals give.
 func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clock.Result, opt Options) (*Result, error) {
 	d := &locating{ctx: ctx, tr: tr, cl: cl, opt: opt, ps: place(tr, rs, cl, opt)}
 	d.arrange(groupLines(d.ps, opt.MaxGap))
@@ -117,7 +117,7 @@ func (d *locating) arrange(groups []group) {
 func (d *locating) outlines() ([]*shapedPart, error) {
 	table := unitScales()
 	out := make([]*shapedPart, d.count())
-	err := d.shapeAll(&table, func(k int, _ []int, p *shapedPart) {
+	err := d.shapeAll(outline, &table, func(k int, _ []int, p *shapedPart) {
 		if p != nil {
 			p.drop()
 		}
@@ -136,7 +136,7 @@ type finished struct {
 // the potholes on it. Of each only the result is kept: a day may have thousands.
 func (d *locating) parts(sc *scales, holes map[int][]int) ([]finished, error) {
 	out := make([]finished, d.count())
-	err := d.shapeAll(sc, func(k int, run []int, p *shapedPart) {
+	err := d.shapeAll(shape, sc, func(k int, run []int, p *shapedPart) {
 		p.addPotholes(d.ps, holes[k], sc)
 		out[k].part, out[k].events = d.part(run, p, sc)
 	})
@@ -152,10 +152,13 @@ func (d *locating) count() int {
 	return n
 }
 
+// A shaper fits one part; nil where its readings do not give a line.
+type shaper func(ps []Placed, path []int, sc *scales) *shapedPart
+
 // shapeAll shapes every part of every group and tells each with its number. Parts do
 // not touch one another, so they are shaped side by side; what is told does not hang
 // on the number of processors.
-func (d *locating) shapeAll(sc *scales, tell func(k int, run []int, p *shapedPart)) error {
+func (d *locating) shapeAll(fit shaper, sc *scales, tell func(k int, run []int, p *shapedPart)) error {
 	runs := slices.Concat(d.runs...)
 	var told sync.Mutex
 	sideBySide(len(runs), func(k int) {
@@ -164,7 +167,7 @@ func (d *locating) shapeAll(sc *scales, tell func(k int, run []int, p *shapedPar
 		}
 		var p *shapedPart
 		if run := runs[k]; len(run) >= 2 && extent(d.ps, run) > onePlace {
-			p = shape(d.ps, run, sc)
+			p = fit(d.ps, run, sc)
 		}
 		tell(k, runs[k], p)
 		if d.opt.Progress != nil {

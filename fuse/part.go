@@ -40,91 +40,12 @@ type joint struct {
 	corner bool
 }
 
-// shape fits one part. The steps feed on each other – the shape needs to know
-// which readings to leave out, and only the shape shows them – so they are gone
-// through until nothing changes, a few times at the most.
-func shape(ps []Placed, path []int, sc *scales) *shapedPart {
-	p := &shapedPart{path: slices.Clone(path), typicalDepth: typicalDepth(ps, path), memory: newMemory()}
-	samples := samplesOf(ps, p.path, p.typicalDepth, sc)
-	screen(ps, samples)
-	stale := true // the fit does not know yet what was judged by it
-	for range 5 {
-		if !p.fitOnce(ps, samples, sc) {
-			return nil
-		}
-		moved := p.sortAlong()
-		samples = p.fit.samples
-		changed, guided := p.judge(ps)
-		stale = moved || changed || guided
-		if !moved && !changed {
-			break
-		}
-	}
-	if stale && !p.fitOnce(ps, samples, sc) {
-		return nil
-	}
-	p.tryWithout(ps, sc)
-	p.tryRounding(ps, sc)
-	p.tryUnrest(ps, sc)
-	if p.fit.chooseWander() != nil {
-		return nil
-	}
-	p.join()
-	p.profiles(ps, sc)
-	return p
-}
-
 // drop lets go of what only the part's widths need: most of its memory.
 func (p *shapedPart) drop() {
 	p.fit.gls, p.rivals = nil, nil
 	if p.depth != nil {
 		p.depth.gls = nil
 	}
-}
-
-// fitOnce fits shape and profiles to the samples as they stand.
-func (p *shapedPart) fitOnce(ps []Placed, samples []sample, sc *scales) bool {
-	p.fit = fitShape(samples, p.memory)
-	return p.complete(ps, sc)
-}
-
-// complete lays stations and profiles along the shape, if there is one.
-func (p *shapedPart) complete(ps []Placed, sc *scales) bool {
-	if p.fit == nil {
-		return false
-	}
-	p.join()
-	p.profiles(ps, sc)
-	return true
-}
-
-// fitShape finds the shape of samples of which nothing is known but their σ.
-func fitShape(samples []sample, known *memory) *partFit {
-	for m := range samples {
-		samples[m].unrest = 0
-	}
-	return fitShapeWith(samples, known)
-}
-
-// fitShapeWith finds the shape of samples of which unrest may be known.
-func fitShapeWith(samples []sample, known *memory) *partFit {
-	obs := make([]observed, len(samples))
-	for m := range samples {
-		obs[m] = observed{at: samples[m].at, weight: samples[m].weight()}
-	}
-	spans := segment(obs)
-	spreadUnrest(samples, spans)
-	sts := stretches(samples, spans)
-	sts = simplifyShape(samples, sts, known)
-	f := &partFit{samples: samples, stretches: sts, wander: noise.Wander}
-	if f.solve() != nil {
-		// Readings that do not fix the shape found: one straight always can be.
-		f.stretches = []stretch{firstShape(samples, span{first: 0, last: len(samples) - 1})}
-		if f.solve() != nil {
-			return nil
-		}
-	}
-	return f
 }
 
 func typicalDepth(ps []Placed, path []int) float64 {

@@ -82,7 +82,10 @@ func (f *partFit) solve() error {
 			return err
 		}
 	}
-	return f.step()
+	if f.rough {
+		return f.stepWith(f.gls.c)
+	}
+	return f.step() // the widths hang on the covariance where the shape now lies
 }
 
 // enough is the change of the parameters, m, below which the shape stands still.

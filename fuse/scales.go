@@ -1,6 +1,7 @@
 package fuse
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
@@ -75,7 +76,7 @@ func measureScales(parts []*shapedPart) scales {
 		}
 	}
 	slices.Sort(qs)
-	at := patternSearch(make([]float64, 2+len(qs)), func(v []float64) float64 {
+	at := patternSearch(2+len(qs), func(v []float64) float64 {
 		l := -0.5*sq(v[0]/spreadWhite) - 0.5*sq(v[1]/spreadShared)
 		scale := map[nmea.Quality]float64{}
 		for k, q := range qs {
@@ -174,19 +175,43 @@ func sumOver(n int, f func(k int) float64) float64 {
 	return s
 }
 
-// patternSearch climbs f from a start by steps along each axis, halved when none
-// leads up, until they are too small to matter. It needs no derivatives and
-// gives the same answer everywhere.
-func patternSearch(at []float64, f func([]float64) float64) []float64 {
-	best := f(at)
-	for step := 0.4; step > 0.04; {
+// A pattern search begins with the widest step and ends with the finest.
+const (
+	finestStep = 0.05
+	widestStep = 8 // times the finest
+)
+
+// patternSearch climbs f from zero by steps along each of n axes, halved when none
+// leads up, until they are too small to matter. It needs no derivatives and gives
+// the same answer everywhere.
+func patternSearch(n int, f func([]float64) float64) []float64 {
+	values := func(at []int) []float64 {
+		v := make([]float64, n)
+		for k := range v {
+			v[k] = finestStep * float64(at[k])
+		}
+		return v
+	}
+	asked := map[string]float64{} // the way back to where a step came from is asked for often
+	height := func(at []int) float64 {
+		key := fmt.Sprint(at)
+		h, ok := asked[key]
+		if !ok {
+			h = f(values(at))
+			asked[key] = h
+		}
+		return h
+	}
+	at := make([]int, n)
+	best := height(at)
+	for step := widestStep; step >= 1; {
 		moved := false
 		for k := range at {
-			for _, d := range []float64{step, -step} {
+			for _, d := range []int{step, -step} {
 				try := slices.Clone(at)
 				try[k] += d
-				if l := f(try); l > best {
-					at, best, moved = try, l, true
+				if h := height(try); h > best {
+					at, best, moved = try, h, true
 					break
 				}
 			}
@@ -195,7 +220,7 @@ func patternSearch(at []float64, f func([]float64) float64) []float64 {
 			step /= 2
 		}
 	}
-	return at
+	return values(at)
 }
 
 // measureDepthScales does the same for the depths, white and shared.
@@ -209,7 +234,7 @@ func measureDepthScales(parts []*shapedPart) (white, shared float64) {
 	if len(set) == 0 {
 		return 1, 1
 	}
-	at := patternSearch([]float64{0, 0}, func(v []float64) float64 {
+	at := patternSearch(2, func(v []float64) float64 {
 		l := -0.5*sq(v[0]/spreadWhite) - 0.5*sq(v[1]/spreadShared)
 		return l + sumOver(len(set), func(k int) float64 {
 			p := *set[k]

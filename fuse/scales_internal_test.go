@@ -90,10 +90,16 @@ func TestScalesOfASmallDay(t *testing.T) {
 	}
 }
 
-// The search climbs to the top of a hill, whatever its place and slant.
+// The search climbs to the top of a hill, whatever its place and slant, and asks for
+// no place twice.
 func TestPatternSearch(t *testing.T) {
 	for _, top := range [][]float64{{0, 0, 0}, {0.7, -1.1, 0.3}, {2, 2, -2}} {
-		got := patternSearch(make([]float64, 3), func(v []float64) float64 {
+		asked := map[[3]float64]bool{}
+		got := patternSearch(3, func(v []float64) float64 {
+			if asked[[3]float64(v)] {
+				t.Errorf("top at %v: %v asked for again", top, v)
+			}
+			asked[[3]float64(v)] = true
 			var l float64
 			for k := range v {
 				l -= sq(v[k]-top[k]) + 0.3*(v[k]-top[k])*(v[(k+1)%3]-top[(k+1)%3])
