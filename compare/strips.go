@@ -34,10 +34,9 @@ type sheet struct {
 func (s *sheet) draw() template.HTML {
 	s.factor, s.symbol = s.unit.scale()
 	s.x = svg.Axis{Low: 0, High: s.p.Length * s.factor, From: leftEdge, To: rightEdge}
-	s.c = svg.New(0, 0, "")
-	s.panels() // once for its height
-	s.c = svg.New(sheetWidth, s.y, "As-located against as-built along "+s.p.AsBuiltID)
+	s.c = svg.New(sheetWidth, 0, "As-located against as-built along "+s.p.AsBuiltID)
 	s.panels()
+	s.c.SetHeight(s.y)
 	return template.HTML(s.c.String())
 }
 

@@ -55,7 +55,7 @@ func (s *sheet) across() {
 
 // band draws the area between two values at the vertices.
 func (s *sheet) band(get func(*fuse.Vertex) (high, low float64), axis svg.Axis) {
-	var upper, lower []svg.Point
+	upper, lower := make([]svg.Point, 0, len(s.part.Vertices)), make([]svg.Point, 0, len(s.part.Vertices))
 	for i := range s.part.Vertices {
 		v := &s.part.Vertices[i]
 		high, low := get(v)
@@ -115,7 +115,7 @@ func (s *sheet) depth() {
 
 // fitted draws the fitted value from vertex to vertex.
 func (s *sheet) fitted(get func(*fuse.Vertex) float64, axis svg.Axis) {
-	var points []svg.Point
+	points := make([]svg.Point, 0, len(s.part.Vertices))
 	for i := range s.part.Vertices {
 		v := &s.part.Vertices[i]
 		points = append(points, svg.Point{X: s.at(v.Station), Y: axis.At(get(v))})

@@ -16,6 +16,7 @@ import (
 	"tracemap/export"
 	"tracemap/flags"
 	"tracemap/fuse"
+	"tracemap/internal/svg"
 )
 
 //go:embed page.html
@@ -153,7 +154,7 @@ func build(m *export.Map) *page {
 
 // parts makes a sheet for each part with a length, a row for each without.
 func (p *page) parts(m *export.Map, u export.Units) {
-	onPart := byPart(m)
+	onPart, around, canvas := byPart(m), partsAround(m), svg.New(0, 0, "")
 	for i := range m.Lines {
 		line := &m.Lines[i]
 		look := export.LookOf(line.Utility)
@@ -164,7 +165,7 @@ func (p *page) parts(m *export.Map, u export.Units) {
 				p.Singles = append(p.Singles, single(line, part, look, stats, u))
 				continue
 			}
-			s := &sheet{m: m, line: line, part: part, stats: stats, units: u, look: look}
+			s := &sheet{m: m, line: line, part: part, stats: stats, units: u, look: look, others: around, c: canvas}
 			if members := onPart[partKey{line.ID, part.Number}]; members != nil {
 				s.readings, s.points = members.readings, members.points
 			}

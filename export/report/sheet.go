@@ -31,10 +31,11 @@ type sheet struct {
 	look     export.Look
 	readings []*fuse.Placed // on this part, in the order of stations
 	points   []*fuse.Placed // features on this part
+	others   []neighbour    // all parts with a length, this one among them
 	x        svg.Axis       // stations, in the unit of people
 	factor   float64        // from metres to that unit
 	symbol   string
-	c        *svg.Canvas
+	c        *svg.Canvas  // of all sheets in their turn
 	y        float64      // where the next panel begins
 	frames   [][2]float64 // upper and lower edge of the panels on stations
 	marks    []mark
@@ -55,17 +56,10 @@ func (s *sheet) draw() (template.HTML, []mark) {
 	s.factor, s.symbol = s.units.Scale()
 	s.x = svg.Axis{Low: 0, High: max(s.part.Length()*s.factor, 1e-3), From: left, To: right}
 	s.marks = s.collect()
-	height := s.measure()
-	s.c = svg.New(sheetWidth, height, "Plan and profile of "+export.PartName(s.line, s.part))
+	s.c.Reset(sheetWidth, 0, "Plan and profile of "+export.PartName(s.line, s.part))
 	s.panels()
+	s.c.SetHeight(s.y)
 	return template.HTML(s.c.String()), s.marks
-}
-
-// measure runs the drawing once for its height.
-func (s *sheet) measure() float64 {
-	s.c = svg.New(0, 0, "")
-	s.panels()
-	return s.y
 }
 
 func (s *sheet) panels() {
@@ -150,20 +144,38 @@ func (s *sheet) id() string {
 	return fmt.Sprintf("x-%d", s.part.Number)
 }
 
+// A neighbour is a part as the plans of others show it.
+type neighbour struct {
+	part   *fuse.Part
+	places []plane.Pt
+	label  string
+}
+
+// partsAround makes them once for all sheets.
+func partsAround(m *export.Map) []neighbour {
+	var out []neighbour
+	for i := range m.Lines {
+		line := &m.Lines[i]
+		for j := range line.Parts {
+			if part := &line.Parts[j]; len(part.Vertices) > 1 {
+				out = append(out, neighbour{part, vertexPlaces(part), export.LookOf(line.Utility).Letters + " " + short(line.ID, 14)})
+			}
+		}
+	}
+	return out
+}
+
 // neighbours draws what else lies in the plan, thin and grey, with its letters.
 func (s *sheet) neighbours(w *view, height float64) {
-	for i := range s.m.Lines {
-		line := &s.m.Lines[i]
-		for j := range line.Parts {
-			part := &line.Parts[j]
-			if part == s.part || len(part.Vertices) < 2 {
-				continue
-			}
-			path := w.Path(vertexPlaces(part))
-			s.c.Add("path", "d", svg.Path(path), "class", "other")
-			if at, ok := s.inside(path, height); ok {
-				s.c.Text(at.X+4, at.Y-4, "start", "small grey halo", export.LookOf(line.Utility).Letters+" "+short(line.ID, 14))
-			}
+	var path []svg.Point // of each in its turn
+	for _, n := range s.others {
+		if n.part == s.part {
+			continue
+		}
+		path = w.AppendPath(path[:0], n.places)
+		s.c.Add("path", "d", path, "class", "other")
+		if at, ok := s.inside(path, height); ok {
+			s.c.Text(at.X+4, at.Y-4, "start", "small grey halo", n.label)
 		}
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -58,6 +59,48 @@ func TestCanvasIsWellFormed(t *testing.T) {
 			t.Fatalf("text %q came back as %q", want, last)
 		}
 	})
+}
+
+// Numbers are the shortest texts of what is rounded to hundredths, whatever the size.
+func TestNumberIsShortest(t *testing.T) {
+	for _, v := range []float64{0, math.Copysign(0, -1), 0.004, -0.004, 0.005, -0.05, 9.995, 760, -13, 2.5, 1e13, 123456789012345.678, -1e15, 1e300, math.MaxFloat64, 5e-324} {
+		sameNumber(t, v)
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		sameNumber(t, rapid.Float64().Draw(t, "any"))
+		sameNumber(t, rapid.Float64Range(-2000, 2000).Draw(t, "on a drawing"))
+	})
+}
+
+func sameNumber(t rapid.TB, v float64) {
+	t.Helper()
+	rounded := math.Round(v*100) / 100
+	want := strconv.FormatFloat(rounded, 'f', -1, 64)
+	if rounded == 0 {
+		want = "0"
+	}
+	if got := svg.Number(v); got != want {
+		t.Fatalf("%v is written %s, want %s", v, got, want)
+	}
+}
+
+// A canvas used again holds the new drawing alone, as high as it was told at last.
+func TestReset(t *testing.T) {
+	draw := func(c *svg.Canvas) string {
+		c.Line(0, 1, 2, 3, "l")
+		c.SetHeight(40)
+		return c.String()
+	}
+	used := svg.New(10, 20, "first")
+	used.Text(1, 2, "start", "n", "text of the first")
+	first := used.String()
+	used.Reset(30, 0, "second")
+	if got, want := draw(used), draw(svg.New(30, 40, "second")); got != want || !strings.Contains(got, `viewBox="0 0 30 40"`) {
+		t.Errorf("%s, want %s", got, want)
+	}
+	if !strings.Contains(first, "text of the first") {
+		t.Errorf("the first drawing became %s", first)
+	}
 }
 
 // Lines and bands break where a value is missing.

@@ -52,10 +52,12 @@ func (w *View) At(p plane.Pt) Point {
 }
 
 // Path is where points are drawn.
-func (w *View) Path(ps []plane.Pt) []Point {
-	out := make([]Point, len(ps))
-	for i, p := range ps {
-		out[i] = w.At(p)
+func (w *View) Path(ps []plane.Pt) []Point { return w.AppendPath(make([]Point, 0, len(ps)), ps) }
+
+// AppendPath appends where points are drawn.
+func (w *View) AppendPath(out []Point, ps []plane.Pt) []Point {
+	for _, p := range ps {
+		out = append(out, w.At(p))
 	}
 	return out
 }
@@ -77,7 +79,7 @@ func (w *View) Bar(c *Canvas, x, y, most, units float64, symbol string) {
 		length = Step(most/w.Scale*units/2.5, 1)
 	}
 	px := length * w.Scale / units
-	c.Add("path", "d", Path([]Point{{X: x - px, Y: y - 5}, {X: x - px, Y: y}, {X: x, Y: y}, {X: x, Y: y - 5}}), "class", "frame")
+	c.Add("path", "d", []Point{{X: x - px, Y: y - 5}, {X: x - px, Y: y}, {X: x, Y: y}, {X: x, Y: y - 5}}, "class", "frame")
 	c.Text(x-px/2, y-4, "middle", "small halo", Label(length, length)+" "+symbol)
 }
 
