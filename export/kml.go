@@ -4,10 +4,10 @@ import (
 	"bufio"
 	"context"
 	"encoding/xml"
-	"fmt"
 	"image/color"
 	"io"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"time"
 
@@ -33,7 +33,11 @@ type kmlWriter struct {
 	parts     []partRow
 	readings  []readingRow
 	utilities map[string]readings.Utility // of lines, by id
-	err       error
+	fields    struct {
+		lines, corridors *fieldTable[partRow]
+		readings         *fieldTable[readingRow]
+	}
+	err error
 }
 
 // encodeKML writes the document; dot is the address of the readings' icon, ""
@@ -43,6 +47,8 @@ func encodeKML(ctx context.Context, w io.Writer, m *Map, dot string) error {
 		return err
 	}
 	k := &kmlWriter{Encoder: xml.NewEncoder(w), m: m, parts: partRows(m), readings: readingRows(m), utilities: map[string]readings.Utility{}}
+	k.fields.lines, k.fields.corridors = newFieldTable("lines", partColumns), newFieldTable("corridors", corridorColumns)
+	k.fields.readings = newFieldTable("readings", readingColumns)
 	for i := range m.Lines {
 		k.utilities[m.Lines[i].ID] = m.Lines[i].Utility
 	}
@@ -85,11 +91,13 @@ func (k *kmlWriter) close(name string) {
 	}
 }
 
+// put writes elements by themselves: the encoder's own way would empty its buffer
+// into the file after each.
 func (k *kmlWriter) put(elements ...kml.Element) {
 	for _, e := range elements {
 		k.newLine()
 		if k.err == nil {
-			k.err = k.Encode(e)
+			k.err = e.MarshalXML(k.Encoder, xml.StartElement{})
 		}
 	}
 }
@@ -125,7 +133,7 @@ func (k *kmlWriter) introduction() string {
 			rows = append(rows, Fact{e.label, e.value})
 		}
 	}
-	return facts(rows) + escaped.Replace(Caution)
+	return lines(rows, escaped.Replace(Caution))
 }
 
 // balloonText is what a viewer that knows balloon styles puts into each balloon: a
@@ -143,15 +151,23 @@ var escaped = strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;")
 // described is a short text for people. There are no tags in it: the KML 2.2
 // reference says that viewers show the lines of such a text as lines, and simple
 // ones on phones show tags or swallow them.
-func described(rows []Fact) string { return facts(rows) + shortCaution }
+func described(rows []Fact) string { return lines(rows, shortCaution) }
 
-// facts writes a line a fact.
-func facts(rows []Fact) string {
-	var b strings.Builder
+// lines writes a line a fact, and what comes at the end.
+func lines(rows []Fact, end string) string {
+	length := len(end)
 	for _, r := range rows {
-		b.WriteString(escaped.Replace(r.Label + ": " + r.Text))
+		length += len(r.Label) + len(r.Text) + len(": \n")
+	}
+	var b strings.Builder
+	b.Grow(length) // escapes are rare
+	for _, r := range rows {
+		b.WriteString(escaped.Replace(r.Label))
+		b.WriteString(": ")
+		b.WriteString(escaped.Replace(r.Text))
 		b.WriteByte('\n')
 	}
+	b.WriteString(end)
 	return b.String()
 }
 
@@ -182,26 +198,6 @@ func schema[R any](layer string, columns []column[R]) kml.Element {
 		s.Append(kml.SimpleField(columns[i].Name, kinds[columns[i].Kind]))
 	}
 	return s
-}
-
-// fields holds a row's data; what is not known is left out.
-func fields[R any](layer string, columns []column[R], row *R) kml.Element {
-	data := kml.SchemaData("#schema-" + layer)
-	for i := range columns {
-		if _, ok := columns[i].value(row); ok {
-			data.Append(kml.SimpleData(columns[i].Name, columns[i].simple(row)))
-		}
-	}
-	return kml.ExtendedData(data)
-}
-
-// simple is the cell's text as KML data: truth as 1 or 0, which is what GDAL reads
-// of the two spellings that the schema allows.
-func (c *column[R]) simple(row *R) string {
-	if v, _ := c.value(row); c.Kind == boolKind {
-		return string(appendNumber(nil, v.Num))
-	}
-	return string(c.appendPlain(nil, row))
 }
 
 // content gives what there is of a utility.
@@ -275,7 +271,7 @@ func (k *kmlWriter) line(r *partRow, look Look) {
 		}
 		pieces = append(pieces, kml.LineString(kml.Tessellate(true), kml.AltitudeMode(kml.AltitudeModeClampToGround), coordinates(p)))
 	}
-	k.placemark(r, look.Letters+" "+r.lineName(), "#line-"+string(look.Utility), fields("lines", partColumns, r), pieces)
+	k.placemark(r, look.Letters+" "+r.lineName(), "#line-"+string(look.Utility), k.fields.lines.of(r), pieces)
 }
 
 func (k *kmlWriter) corridor(r *partRow, look Look) {
@@ -296,7 +292,7 @@ func (k *kmlWriter) corridor(r *partRow, look Look) {
 		pieces = append(pieces, polygon)
 	}
 	if len(pieces) > 0 {
-		k.placemark(r, "Corridor of "+r.lineName(), "#corridor-"+string(look.Utility), fields("corridors", corridorColumns, r), pieces)
+		k.placemark(r, "Corridor of "+r.lineName(), "#corridor-"+string(look.Utility), k.fields.corridors.of(r), pieces)
 	}
 }
 
@@ -323,20 +319,20 @@ func (k *kmlWriter) placemark(r *partRow, name, style string, data kml.Element, 
 // they hide the line, while features stand out.
 func (k *kmlWriter) reading(r *readingRow, look Look) {
 	p := r.placed
-	style, name := "#reading-", fmt.Sprintf("reading, row %d", p.Reading.Row)
+	style, name := "#reading-", "reading, row "+strconv.Itoa(p.Reading.Row)
 	if !p.Reading.OnLine() {
 		style, name = "#point-", p.Reading.Feature
 		if name == "" {
 			name = "sonde"
 		}
 	}
-	mark := kml.Placemark(kml.Name(name), kml.Visibility(!p.Reading.OnLine()), kml.Snippet(""), kml.Description(described(r.facts())))
+	var when kml.Element // nothing where no time is known
 	if !p.UTC.IsZero() {
-		mark.Append(kml.TimeStamp(kml.When(p.UTC.UTC().Round(time.Second))))
+		when = kml.TimeStamp(kml.When(p.UTC.UTC().Round(time.Second)))
 	}
-	mark.Append(kml.StyleURL(style+string(look.Utility)), fields("readings", readingColumns, r),
-		kml.Point(kml.AltitudeMode(kml.AltitudeModeClampToGround), coordinates(r.position())))
-	k.put(mark)
+	k.put(kml.Placemark(kml.Name(name), kml.Visibility(!p.Reading.OnLine()), kml.Snippet(""), kml.Description(described(r.facts())), when,
+		kml.StyleURL(style+string(look.Utility)), k.fields.readings.of(r),
+		kml.Point(kml.AltitudeMode(kml.AltitudeModeClampToGround), coordinates(r.position()))))
 }
 
 func coordinates(p path) kml.Element {

@@ -3,6 +3,7 @@ package export
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 	"time"
 
@@ -22,9 +23,9 @@ func (u Units) Length(m float64) string {
 	case !known(m):
 		return "–"
 	case u.Imperial:
-		return fmt.Sprintf("%.1f ft", round(m/metresPerFoot, 1))
+		return fixed(m/metresPerFoot, 1) + " ft"
 	}
-	return fmt.Sprintf("%.1f m", round(m, 1))
+	return fixed(m, 1) + " m"
 }
 
 // Depth writes a depth, a width or a deviation: "1.25 m", "4 ft 1 in"; "–" for none.
@@ -37,14 +38,19 @@ func (u Units) Depth(m float64) string {
 		sign, m = "−", -m
 	}
 	if !u.Imperial {
-		return fmt.Sprintf("%s%.2f m", sign, round(m, 2))
+		return sign + fixed(m, 2) + " m"
 	}
 	inches := m / metresPerFoot * 12
 	if inches < 11.95 {
-		return fmt.Sprintf("%s%.1f in", sign, round(inches, 1))
+		return sign + fixed(inches, 1) + " in"
 	}
 	whole := math.Round(inches)
 	return fmt.Sprintf("%s%.0f ft %.0f in", sign, math.Floor(whole/12), math.Mod(whole, 12))
+}
+
+// fixed writes a number with all its decimals.
+func fixed(v float64, decimals int) string {
+	return strconv.FormatFloat(round(v, decimals), 'f', decimals, 64)
 }
 
 // Scale gives the factor from metres to the unit of axes, and its symbol.
@@ -176,7 +182,7 @@ func locatedBy(line *fuse.Line) string {
 // facts lists what a person wants to read of a placed reading.
 func (r *readingRow) facts() []Fact {
 	u, p := Units{r.m.Meta.Imperial}, r.placed
-	var out []Fact
+	out := make([]Fact, 0, 13)
 	add := func(label, text string) {
 		if text != "" && text != "–" {
 			out = append(out, Fact{label, text})
@@ -190,7 +196,7 @@ func (r *readingRow) facts() []Fact {
 	add("Cover to the top", u.Depth(p.Reading.BestDepth()-p.Reading.Diameter/2))
 	add("Depth seen", u.Depth(p.Reading.MeasuredDepth))
 	if known(p.Reading.Current) {
-		add("Current", fmt.Sprintf("%.1f mA", p.Reading.Current))
+		add("Current", strconv.FormatFloat(p.Reading.Current, 'f', 1, 64)+" mA")
 	}
 	add("Point lies 95 % within", u.Depth(Radius95(p.Radius)))
 	add("Fix", FixName(p.Quality))
@@ -202,7 +208,7 @@ func (r *readingRow) facts() []Fact {
 	}
 	add("Remarks", remarks(r.flagsOf()))
 	add("Note", p.Reading.Note)
-	add("From", fmt.Sprintf("%s, row %d", p.Reading.File, p.Reading.Row))
+	add("From", p.Reading.File+", row "+strconv.Itoa(p.Reading.Row))
 	return out
 }
 

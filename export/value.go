@@ -84,10 +84,14 @@ func (c *column[R]) value(row *R) (v cell, ok bool) {
 
 // appendPlain appends the cell as text, nothing for what is not known.
 func (c *column[R]) appendPlain(b []byte, row *R) []byte {
-	v, ok := c.value(row)
-	if !ok {
-		return b
+	if v, ok := c.value(row); ok {
+		return c.appendText(b, v)
 	}
+	return b
+}
+
+// appendText appends a cell that value gave and that holds something.
+func (c *column[R]) appendText(b []byte, v cell) []byte {
 	switch c.Kind {
 	case textKind:
 		return append(b, v.Text...)
