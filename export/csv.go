@@ -93,32 +93,57 @@ func csvFile[R any](ctx context.Context, name string, columns []column[R], rows 
 	return create(name, func(w *bufio.Writer) error {
 		out := csv.NewWriter(w)
 		out.UseCRLF = true
-		record := make([]string, len(columns))
+		record := record[R]{columns: columns, cells: make([]string, len(columns)), ends: make([]int, len(columns))}
 		for i := range columns {
-			record[i] = columns[i].Name
+			record.cells[i] = columns[i].Name
 		}
-		if err := out.Write(record); err != nil {
+		if err := out.Write(record.cells); err != nil {
 			return err
 		}
-		var b []byte
 		for i := range rows {
 			if err := ctx.Err(); err != nil {
 				return err
 			}
-			for j := range columns {
-				b = columns[j].appendPlain(b[:0], &rows[i])
-				record[j] = string(b)
-				if columns[j].Kind == textKind {
-					record[j] = guard(record[j])
-				}
-			}
-			if err := out.Write(record); err != nil {
+			record.fill(&rows[i])
+			if err := out.Write(record.cells); err != nil {
 				return err
 			}
 		}
 		out.Flush()
 		return out.Error()
 	})
+}
+
+// A record is one row of a table after the other.
+type record[R any] struct {
+	columns []column[R]
+	cells   []string
+	numbers []byte // and times of the row, behind each other
+	ends    []int  // in numbers, of each column
+}
+
+// fill puts in a row. Numbers and times are cut from one text, so that a row costs
+// one string and not one a cell.
+func (r *record[R]) fill(row *R) {
+	r.numbers = r.numbers[:0]
+	for i := range r.columns {
+		c := &r.columns[i]
+		v, ok := c.value(row)
+		switch {
+		case c.Kind == textKind:
+			r.cells[i] = guard(v.Text)
+		case ok:
+			r.numbers = c.appendText(r.numbers, v)
+		}
+		r.ends[i] = len(r.numbers)
+	}
+	all, from := string(r.numbers), 0
+	for i := range r.columns {
+		if r.columns[i].Kind != textKind {
+			r.cells[i] = all[from:r.ends[i]]
+		}
+		from = r.ends[i]
+	}
 }
 
 // guard keeps a spreadsheet from running a text as a formula: one that begins
