@@ -17,7 +17,7 @@ func cutPath(p path) []path {
 		return nil
 	}
 	turn := 0.0 // what has to be added to come back into ±180
-	out := []path{nil}
+	out := []path{make(path, 0, len(p))}
 	for i, at := range p {
 		if i > 0 {
 			prev := p[i-1]

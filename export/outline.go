@@ -24,6 +24,11 @@ type path []pos
 // and latitude; at 50° north a straight of 500 m is 6 mm off at its middle.
 const chordError = 0.005
 
+// shortChord is a length, m, at which the chord is not worth looking at: up to 85°
+// of latitude it leaves the straight by less than 0.1 mm (length² × tan of the
+// latitude / 8 earth radii).
+const shortChord = 20
+
 // A draft is room for the steps on the way to a shape, used again and again where
 // shapes are made one by one; the shapes themselves do not lie in it.
 type draft struct {
@@ -80,6 +85,9 @@ func densify(m *Map, trace []geodesy.Geo, p, q plane.Pt, g geodesy.Geo, levels i
 		return trace
 	}
 	last := trace[len(trace)-1]
+	if p.Dist(q) < shortChord && math.Abs(g.Lat) < 85 {
+		return trace
+	}
 	middle := plane.Pt.Lerp(p, q, 0.5)
 	chord := geodesy.Geo{Lat: (last.Lat + g.Lat) / 2, Lon: last.Lon + math.Remainder(g.Lon-last.Lon, 360)/2}
 	if !(m.Place.Forward(chord).Dist(middle) > chordError) {
