@@ -18,7 +18,7 @@ import (
 // lines, corridors, readings and vertices, doubtful stretches as a layer of their
 // own, an R-tree on each, what every field means, metadata, and styles that a
 // desktop GIS picks up by itself.
-func writeGPKG(ctx context.Context, dir string, m *Map, opt Options) (err error) {
+func writeGPKG(ctx context.Context, dir string, m *Map, opt Options) error {
 	name := filepath.Join(dir, "map.gpkg")
 	if _, err := os.Lstat(name); !errors.Is(err, os.ErrNotExist) {
 		return fmt.Errorf("%s is there already", name)
@@ -27,9 +27,19 @@ func writeGPKG(ctx context.Context, dir string, m *Map, opt Options) (err error)
 	if err != nil {
 		return err
 	}
-	db, err := sqlite3.OpenFlags(name, sqlite3.OPEN_READWRITE|sqlite3.OPEN_CREATE)
+	return inGPKG(ctx, name, sqlite3.OPEN_CREATE, func(db *sqlite3.Conn) error {
+		g := &gpkg{db: db, m: m, to: to, stamp: gpkgTime(m.Meta.To)}
+		return g.write()
+	})
+}
+
+// inGPKG opens a GeoPackage to be written, with the flags given beside, and closes
+// it after work, which ends early with the context. Nothing is lost by doing without
+// a journal: a run that fails leaves no file under its final name.
+func inGPKG(ctx context.Context, name string, more sqlite3.OpenFlag, work func(*sqlite3.Conn) error) (err error) {
+	db, err := sqlite3.OpenFlags(name, sqlite3.OPEN_READWRITE|more)
 	if err != nil {
-		return fmt.Errorf("create %s: %w", name, err)
+		return fmt.Errorf("open %s: %w", name, err)
 	}
 	defer func() {
 		if e := db.Close(); err == nil {
@@ -40,8 +50,10 @@ func writeGPKG(ctx context.Context, dir string, m *Map, opt Options) (err error)
 		return err
 	}
 	defer db.SetInterrupt(db.SetInterrupt(ctx))
-	g := &gpkg{db: db, m: m, to: to, stamp: gpkgTime(m.Meta.To)}
-	return g.write()
+	if err := db.Exec("PRAGMA journal_mode=OFF; PRAGMA synchronous=OFF"); err != nil {
+		return fmt.Errorf("open %s: %w", name, err)
+	}
+	return work(db)
 }
 
 // gpkgTime writes a time as GeoPackage wants it. The file says when the survey
@@ -61,11 +73,8 @@ type gpkg struct {
 }
 
 func (g *gpkg) write() error {
-	// Nothing is lost by doing without a journal: a run that fails leaves no file
-	// under its final name.
 	for _, sql := range []string{
-		"PRAGMA page_size=4096", "PRAGMA journal_mode=OFF", "PRAGMA synchronous=OFF",
-		"PRAGMA application_id=1196444487", "PRAGMA user_version=10300", "BEGIN", gpkgTables, schemaTables, metadataTables, styleTable,
+		"PRAGMA page_size=4096", "PRAGMA application_id=1196444487", "PRAGMA user_version=10300", "BEGIN", gpkgTables, schemaTables, metadataTables, styleTable,
 	} {
 		if err := g.db.Exec(sql); err != nil {
 			return fmt.Errorf("begin the GeoPackage: %w", err)

@@ -11,7 +11,6 @@ import (
 	"strings"
 
 	"github.com/ncruces/go-sqlite3"
-	"github.com/ncruces/go-sqlite3/ext/rtree"
 
 	"tracemap/geodesy"
 )
@@ -27,41 +26,17 @@ var ErrOtherCRS = errors.New("the days are in different coordinate systems")
 // program wrote in one coordinate system: every layer with the rows of all days, a
 // column day that tells them apart, and where each day comes from. Nothing is
 // computed anew. The same parts give the same bytes.
-func JoinGeoPackages(ctx context.Context, path, title string, parts []GPKGPart) (err error) {
+func JoinGeoPackages(ctx context.Context, path, title string, parts []GPKGPart) error {
 	if len(parts) == 0 {
 		return errors.New("no GeoPackage to join")
 	}
 	if err := copyFile(path, parts[0].Path); err != nil {
 		return err
 	}
-	db, err := sqlite3.OpenFlags(path, sqlite3.OPEN_READWRITE)
-	if err != nil {
-		return fmt.Errorf("open %s: %w", path, err)
-	}
-	defer func() {
-		if e := db.Close(); err == nil {
-			err = e
-		}
-	}()
-	if err := rtree.Register(db); err != nil {
-		return err
-	}
-	defer db.SetInterrupt(db.SetInterrupt(ctx))
-	j := &joining{gpkg: gpkg{db: db, m: &Map{Meta: Meta{Title: title}}}}
-	for _, sql := range []string{"PRAGMA journal_mode=OFF", "PRAGMA synchronous=OFF"} {
-		if err := db.Exec(sql); err != nil {
-			return err
-		}
-	}
-	if err := j.begin(parts[0].Day); err != nil {
-		return fmt.Errorf("join %s: %w", parts[0].Day, err)
-	}
-	for _, p := range parts[1:] {
-		if err := j.add(p); err != nil {
-			return fmt.Errorf("join %s: %w", p.Day, err)
-		}
-	}
-	return j.end()
+	return inGPKG(ctx, path, 0, func(db *sqlite3.Conn) error {
+		j := &joining{gpkg: gpkg{db: db, m: &Map{Meta: Meta{Title: title}}}}
+		return j.join(parts)
+	})
 }
 
 func copyFile(to, from string) error {
@@ -83,6 +58,19 @@ type joining struct {
 	gpkg
 	tables   []string
 	triggers []string // that are put back at the end
+}
+
+// join adds the parts to the file, which is the first of them.
+func (j *joining) join(parts []GPKGPart) error {
+	if err := j.begin(parts[0].Day); err != nil {
+		return fmt.Errorf("join %s: %w", parts[0].Day, err)
+	}
+	for _, p := range parts[1:] {
+		if err := j.add(p); err != nil {
+			return fmt.Errorf("join %s: %w", p.Day, err)
+		}
+	}
+	return j.end()
 }
 
 // strings gives the first column of a query's rows.
