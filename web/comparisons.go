@@ -245,8 +245,7 @@ func (s *Server) getComparison(r *http.Request, w http.ResponseWriter) error {
 	return answer(w, http.StatusOK, map[string]any{"comparison": c, "result": json.RawMessage(b)})
 }
 
-// getComparisonFile gives one of a comparison's files. The page is shown; all else
-// is saved.
+// getComparisonFile gives one of a comparison's files.
 func (s *Server) getComparisonFile(r *http.Request, w http.ResponseWriter) error {
 	id, err := number(r, "comparison")
 	if err != nil {
@@ -260,18 +259,5 @@ func (s *Server) getComparisonFile(r *http.Request, w http.ResponseWriter) error
 	if err != nil {
 		return err
 	}
-	defer f.Close()
-	info, err := f.Stat()
-	if err != nil {
-		return err
-	}
-	kind := kindOf[filepath.Ext(name)]
-	if name == "comparison.html" && r.URL.Query().Get("save") == "" {
-		w.Header().Set("Content-Type", kind)
-		w.Header().Set("Content-Security-Policy", reportPolicy)
-	} else {
-		attach(w, fmt.Sprintf("comparison-%d-%s", id, name), kind)
-	}
-	http.ServeContent(w, r, "", info.ModTime(), f)
-	return nil
+	return s.giveKept(r, w, f, name, fmt.Sprintf("comparison %d", id), fmt.Sprintf("comparison-%d-", id))
 }

@@ -2,12 +2,16 @@ package web_test
 
 import (
 	"encoding/json"
+	"fmt"
+	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
 	"tracemap/compare"
+	"tracemap/internal/store"
 )
 
 // compared sends a record and holds revision 1 of day 1 against it.
@@ -139,5 +143,56 @@ func TestComparisonRefuses(t *testing.T) {
 	}
 	if left, _ := filepath.Glob(filepath.Join(o.dir, "results", "comparison*")); len(left) > 0 {
 		t.Errorf("left behind: %v", left)
+	}
+}
+
+// Who saves a file of a comparison is written down, as for a day's files; who looks
+// at its page is not.
+func TestComparisonTaken(t *testing.T) {
+	m := newTeam(t, nil)
+	ctx := t.Context()
+	o, _, err := m.store.Put(ctx, strings.NewReader("record"), "a", "engineer", func(func() (io.ReadCloser, error), int64) (store.Look, error) { return store.Look{}, nil })
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := m.store.NewDay(ctx, "day", "locator", []store.File{{Original: o, Name: "a"}}, json.RawMessage(`{}`)); err != nil {
+		t.Fatal(err)
+	}
+	files := []string{"comparison.html", "deviations.csv"}
+	_, err = m.store.NewComparison(ctx, store.Comparison{Day: 1, Revision: 1, Record: o.SHA256, Settings: json.RawMessage(`{}`), CreatedBy: "engineer"}, func(dir string) (json.RawMessage, error) {
+		for _, name := range files {
+			if err := os.WriteFile(filepath.Join(dir, name), []byte(name), 0o600); err != nil {
+				return nil, err
+			}
+		}
+		return json.RawMessage(`{}`), nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := m.as(store.Engineer)
+	var want []string
+	for _, c := range []struct{ name, query, saved string }{
+		{"comparison.html", "", ""}, {"comparison.html", "?save=1", "comparison.html"}, {"deviations.csv", "", "deviations.csv"},
+	} {
+		if code, text := b.ask("GET", "/api/v1/comparisons/1/files/"+c.name+c.query, nil); code != 200 || text != c.name {
+			t.Errorf("%s%s: %d %s", c.name, c.query, code, text)
+		}
+		if c.saved != "" {
+			want = append(want, "engineer took away comparison 1: "+c.saved)
+		}
+	}
+	list, err := m.store.Audit(ctx, 1<<60, 100)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, e := range slices.Backward(list) {
+		if e.Did == "took away" {
+			got = append(got, fmt.Sprintf("%s %s %s: %s", e.Who, e.Did, e.About, e.Detail))
+		}
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("the audit log has %q, want %q", got, want)
 	}
 }

@@ -78,7 +78,7 @@ func (s *Server) getFiles(r *http.Request, w http.ResponseWriter) error {
 	return answer(w, http.StatusOK, map[string]any{"files": list})
 }
 
-// getFile gives one output. The report is shown; all else is saved.
+// getFile gives one output.
 func (s *Server) getFile(r *http.Request, w http.ResponseWriter) error {
 	day, number, err := revisionOf(r)
 	if err != nil {
@@ -92,23 +92,31 @@ func (s *Server) getFile(r *http.Request, w http.ResponseWriter) error {
 	if err != nil {
 		return err
 	}
+	return s.giveKept(r, w, f, name, fmt.Sprintf("day %d revision %d", day, number), fmt.Sprintf("day-%d-r%d-", day, number))
+}
+
+// giveKept gives a kept file and closes it. A page is shown unless it is asked for
+// to be saved; all else is saved, under its name with the prefix, and written down
+// as taken from what it is about.
+func (s *Server) giveKept(r *http.Request, w http.ResponseWriter, f *os.File, name, about, prefix string) error {
 	defer f.Close()
 	info, err := f.Stat()
 	if err != nil {
 		return err
 	}
-	kind := kindOf[filepath.Ext(name)]
+	ending := filepath.Ext(name)
+	kind := kindOf[ending]
 	if kind == "" {
 		kind = "application/octet-stream"
 	}
-	if name == "report.html" && r.URL.Query().Get("save") == "" {
+	if ending == ".html" && r.URL.Query().Get("save") == "" {
 		w.Header().Set("Content-Type", kind)
 		w.Header().Set("Content-Security-Policy", reportPolicy)
 	} else {
-		if err := s.noteTaken(r, fmt.Sprintf("day %d revision %d", day, number), name); err != nil {
+		if err := s.noteTaken(r, about, name); err != nil {
 			return err
 		}
-		attach(w, fmt.Sprintf("day-%d-r%d-%s", day, number, name), kind)
+		attach(w, prefix+name, kind)
 	}
 	http.ServeContent(w, r, "", info.ModTime(), f)
 	return nil
