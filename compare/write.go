@@ -6,10 +6,11 @@ import (
 	"encoding/csv"
 	"io"
 	"math"
-	"os"
 	"path/filepath"
 	"strconv"
 	"strings"
+
+	"tracemap/internal/newfile"
 )
 
 // outputs are the files of a comparison, in the order in which they are written.
@@ -40,28 +41,12 @@ func Write(ctx context.Context, dir string, r *Result) error {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		if err := writeFile(filepath.Join(dir, o.name), r, o.write); err != nil {
+		err := newfile.Write(filepath.Join(dir, o.name), func(w *bufio.Writer) error { return o.write(w, r) })
+		if err != nil {
 			return err
 		}
 	}
 	return nil
-}
-
-func writeFile(name string, r *Result, write func(io.Writer, *Result) error) (err error) {
-	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if e := f.Close(); err == nil {
-			err = e
-		}
-	}()
-	w := bufio.NewWriter(f)
-	if err := write(w, r); err != nil {
-		return err
-	}
-	return w.Flush()
 }
 
 // deviationColumns are a promise to scripts: none may change.

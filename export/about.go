@@ -1,11 +1,6 @@
 package export
 
-import (
-	"bufio"
-	"fmt"
-	"os"
-	"time"
-)
+import "time"
 
 // An entry is one thing to know about where a file comes from.
 type entry struct{ name, label, value string }
@@ -43,23 +38,4 @@ func instant(t time.Time) string {
 		return ""
 	}
 	return string(appendTime(nil, t, 0))
-}
-
-// create writes a new file through a buffer. The file must not be there yet:
-// two formats that write one name would be a mistake.
-func create(name string, write func(*bufio.Writer) error) (err error) {
-	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if e := f.Close(); err == nil {
-			err = e
-		}
-	}()
-	w := bufio.NewWriterSize(f, 64<<10)
-	if err := write(w); err != nil {
-		return fmt.Errorf("write %s: %w", name, err)
-	}
-	return w.Flush()
 }

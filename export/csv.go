@@ -10,6 +10,7 @@ import (
 
 	"tracemap/fuse"
 	"tracemap/geodesy"
+	"tracemap/internal/newfile"
 )
 
 // writeCSV writes lines.csv (its geometry as WKT in the last column), vertices.csv
@@ -90,7 +91,7 @@ func withPlaces[R any](columns []column[R], rows []R, to *target, geo func(*R) (
 }
 
 func csvFile[R any](ctx context.Context, name string, columns []column[R], rows []R) error {
-	return create(name, func(w *bufio.Writer) error {
+	return newfile.Write(name, func(w *bufio.Writer) error {
 		out := csv.NewWriter(w)
 		out.UseCRLF = true
 		record := record[R]{columns: columns, cells: make([]string, len(columns)), ends: make([]int, len(columns))}

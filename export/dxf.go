@@ -13,6 +13,7 @@ import (
 
 	"tracemap/fuse"
 	"tracemap/geodesy"
+	"tracemap/internal/newfile"
 	"tracemap/readings"
 )
 
@@ -32,14 +33,14 @@ func writeDXF(ctx context.Context, dir string, m *Map, opt Options) error {
 	if to == nil || !to.crs.IsProjected() {
 		return fmt.Errorf("a drawing in degrees is of no use, %w such as %s", ErrNotProjected, Zone(m))
 	}
-	err = create(filepath.Join(dir, "map.dxf"), func(w *bufio.Writer) error {
+	err = newfile.Write(filepath.Join(dir, "map.dxf"), func(w *bufio.Writer) error {
 		d := &dxf{w: w, m: m, to: to, unit: to.crs.Unit().Metres}
 		return d.write(ctx)
 	})
 	if err != nil {
 		return err
 	}
-	return create(filepath.Join(dir, "map.prj"), func(w *bufio.Writer) error {
+	return newfile.Write(filepath.Join(dir, "map.prj"), func(w *bufio.Writer) error {
 		_, err := w.WriteString(to.crs.WKTEsri())
 		return err
 	})

@@ -7,6 +7,8 @@ import (
 	"path/filepath"
 
 	"github.com/paulmach/orb"
+
+	"tracemap/internal/newfile"
 )
 
 // GeoJSON is written by appending, not through orb, which holds the corridors: its
@@ -112,7 +114,7 @@ func appendProperties[R any](b []byte, columns []column[R], row *R) []byte {
 
 // geoJSONFile writes one collection, a feature a line.
 func geoJSONFile(ctx context.Context, dir, name string, m *Map, features []feature) error {
-	return create(filepath.Join(dir, name+".geojson"), func(w *bufio.Writer) error {
+	return newfile.Write(filepath.Join(dir, name+".geojson"), func(w *bufio.Writer) error {
 		b := append([]byte(nil), `{"type":"FeatureCollection","name":"`...)
 		b = append(append(b, name...), '"')
 		b = appendAbout(b, m)

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"tracemap/geodesy"
+	"tracemap/internal/newfile"
 )
 
 // The elements of GPX 1.1 that revisit.gpx uses, in the order of its schema
@@ -63,7 +64,7 @@ func (c coordinate) MarshalText() ([]byte, error) { return appendNumber(nil, flo
 // writeGPX writes revisit.gpx: a waypoint a place to go back to, the most
 // worthwhile first.
 func writeGPX(_ context.Context, dir string, m *Map, _ Options) error {
-	return create(filepath.Join(dir, "revisit.gpx"), func(w *bufio.Writer) error {
+	return newfile.Write(filepath.Join(dir, "revisit.gpx"), func(w *bufio.Writer) error {
 		if _, err := io.WriteString(w, xml.Header); err != nil {
 			return err
 		}

@@ -13,6 +13,7 @@ import (
 
 	"github.com/twpayne/go-kml/v3"
 
+	"tracemap/internal/newfile"
 	"tracemap/readings"
 )
 
@@ -20,7 +21,7 @@ import (
 // readings. All is clamped to the ground, for a viewer's terrain hides what lies
 // below it, and KML's altitudes are above the geoid; depths and heights are data.
 func writeKML(ctx context.Context, dir string, m *Map, _ Options) error {
-	return create(filepath.Join(dir, "map.kml"), func(w *bufio.Writer) error {
+	return newfile.Write(filepath.Join(dir, "map.kml"), func(w *bufio.Writer) error {
 		return encodeKML(ctx, w, m, "")
 	})
 }

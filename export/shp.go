@@ -12,6 +12,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"tracemap/geodesy"
+	"tracemap/internal/newfile"
 )
 
 // Shape types of the ESRI Shapefile Technical Description (1998).
@@ -112,7 +113,7 @@ func (l *layer[R]) writeSHP(s *shapefiles) error {
 		return err
 	}
 	for ext, text := range map[string]string{".prj": s.prj, ".cpg": "UTF-8"} {
-		err := create(filepath.Join(s.dir, l.name+ext), func(w *bufio.Writer) error {
+		err := newfile.Write(filepath.Join(s.dir, l.name+ext), func(w *bufio.Writer) error {
 			_, err := w.WriteString(text)
 			return err
 		})
@@ -120,15 +121,15 @@ func (l *layer[R]) writeSHP(s *shapefiles) error {
 			return err
 		}
 	}
-	err = create(filepath.Join(s.dir, l.name+".shp"), func(shp *bufio.Writer) error {
-		return create(filepath.Join(s.dir, l.name+".shx"), func(shx *bufio.Writer) error {
+	err = newfile.Write(filepath.Join(s.dir, l.name+".shp"), func(shp *bufio.Writer) error {
+		return newfile.Write(filepath.Join(s.dir, l.name+".shx"), func(shx *bufio.Writer) error {
 			return l.writeShapes(s.ctx, kind, size, shp, shx)
 		})
 	})
 	if err != nil {
 		return err
 	}
-	return create(filepath.Join(s.dir, l.name+".dbf"), func(w *bufio.Writer) error {
+	return newfile.Write(filepath.Join(s.dir, l.name+".dbf"), func(w *bufio.Writer) error {
 		if err := dbf(w, columns, size.fields, l.rows, size.rows, s.m.Meta.To); err != nil {
 			return fmt.Errorf("layer %s: %w", l.name, err)
 		}

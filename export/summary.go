@@ -6,6 +6,8 @@ import (
 	"encoding/json"
 	"math"
 	"path/filepath"
+
+	"tracemap/internal/newfile"
 )
 
 // Summaries gives each part's attributes by the names of the files' columns,
@@ -27,7 +29,7 @@ func Summaries(m *Map) []PartSummary {
 // writeSummary writes summary.json. Lines that the summary does not hold yet are
 // filled in from the map.
 func writeSummary(_ context.Context, dir string, m *Map, _ Options) error {
-	return create(filepath.Join(dir, "summary.json"), func(w *bufio.Writer) error {
+	return newfile.Write(filepath.Join(dir, "summary.json"), func(w *bufio.Writer) error {
 		b, err := EncodeSummary(m)
 		if err != nil {
 			return err

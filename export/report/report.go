@@ -10,12 +10,12 @@ import (
 	"fmt"
 	"html/template"
 	"io"
-	"os"
 	"path/filepath"
 
 	"tracemap/export"
 	"tracemap/flags"
 	"tracemap/fuse"
+	"tracemap/internal/newfile"
 	"tracemap/internal/svg"
 )
 
@@ -32,21 +32,8 @@ func Format() export.Format {
 	return export.Format{Name: "report", Files: []string{"report.html"}, Write: writeFile}
 }
 
-func writeFile(_ context.Context, dir string, m *export.Map, _ export.Options) (err error) {
-	f, err := os.OpenFile(filepath.Join(dir, "report.html"), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if e := f.Close(); err == nil {
-			err = e
-		}
-	}()
-	w := bufio.NewWriter(f)
-	if err := Write(w, m); err != nil {
-		return err
-	}
-	return w.Flush()
+func writeFile(_ context.Context, dir string, m *export.Map, _ export.Options) error {
+	return newfile.Write(filepath.Join(dir, "report.html"), func(w *bufio.Writer) error { return Write(w, m) })
 }
 
 // Write writes the report of a map.
