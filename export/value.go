@@ -3,6 +3,7 @@ package export
 import (
 	"bytes"
 	"encoding/json"
+	"math"
 	"strconv"
 	"time"
 )
@@ -122,8 +123,32 @@ func (c *column[R]) appendJSON(b []byte, row *R) []byte {
 	return appendNumber(b, v.Num)
 }
 
-// appendNumber appends a rounded number without an exponent.
-func appendNumber(b []byte, v float64) []byte { return strconv.AppendFloat(b, v, 'f', -1, 64) }
+// appendNumber appends a number without an exponent, with as many digits as it takes
+// to read the same back. Nearly all numbers here are rounded, and small enough to be
+// counted in billionths exactly: their digits are then those of a whole number, at
+// half the cost of looking for the shortest text.
+func appendNumber(b []byte, v float64) []byte {
+	const one = 1_000_000_000
+	n := int64(0)
+	if math.Abs(v) < 1e6 { // no two decimals of 15 digits are one double, so none is shorter
+		n = int64(math.Round(v * one))
+	}
+	if n == 0 || float64(n)/one != v {
+		return strconv.AppendFloat(b, v, 'f', -1, 64)
+	}
+	if n < 0 {
+		b, n = append(b, '-'), -n
+	}
+	b = strconv.AppendInt(b, n/one, 10)
+	rest := n % one
+	if rest > 0 {
+		b = append(b, '.')
+	}
+	for ; rest > 0; rest = rest % (one / 10) * 10 {
+		b = append(b, '0'+byte(rest/(one/10)))
+	}
+	return b
+}
 
 // appendTime appends an instant as RFC 3339 in UTC with a fixed number of
 // decimals of the second.

@@ -4,7 +4,10 @@
 // contract: add rows, never rename one.
 package flags
 
-import "strings"
+import (
+	"math/bits"
+	"strings"
+)
 
 // Set is a set of flags; its zero value is empty.
 type Set uint64
@@ -105,7 +108,10 @@ func (s Set) Any(f Set) bool { return s&f != 0 }
 
 // Names lists the names of the flags in s, in the table's order.
 func (s Set) Names() []string {
-	var out []string
+	if s == 0 {
+		return nil
+	}
+	out := make([]string, 0, bits.OnesCount64(uint64(s)))
 	for _, r := range Table {
 		if s&r.Flag != 0 {
 			out = append(out, r.Name)

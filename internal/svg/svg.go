@@ -116,8 +116,8 @@ func (c *Canvas) String() string {
 // Number writes a coordinate with at most two decimals.
 func Number(v float64) string { return string(appendNumber(nil, v)) }
 
-// appendNumber works in whole hundredths as long as they are exact, which costs a
-// third of looking for the shortest text and gives the same.
+// appendNumber works in whole hundredths as long as they are exact, which gives the
+// shortest text without looking for it.
 func appendNumber(b []byte, v float64) []byte {
 	hundredths := math.Round(v * 100)
 	if !(math.Abs(hundredths) < 1e15) {
