@@ -144,55 +144,6 @@ func (s *sheet) id() string {
 	return fmt.Sprintf("x-%d", s.part.Number)
 }
 
-// A neighbour is a part as the plans of others show it.
-type neighbour struct {
-	part   *fuse.Part
-	places []plane.Pt
-	label  string
-}
-
-// partsAround makes them once for all sheets.
-func partsAround(m *export.Map) []neighbour {
-	var out []neighbour
-	for i := range m.Lines {
-		line := &m.Lines[i]
-		for j := range line.Parts {
-			if part := &line.Parts[j]; len(part.Vertices) > 1 {
-				out = append(out, neighbour{part, vertexPlaces(part), export.LookOf(line.Utility).Letters + " " + short(line.ID, 14)})
-			}
-		}
-	}
-	return out
-}
-
-// neighbours draws what else lies in the plan, thin and grey, with its letters.
-func (s *sheet) neighbours(w *view, height float64) {
-	var path []svg.Point // of each in its turn
-	for _, n := range s.others {
-		if n.part == s.part {
-			continue
-		}
-		path = w.AppendPath(path[:0], n.places)
-		s.c.Add("path", "d", path, "class", "other")
-		if at, ok := s.inside(path, height); ok {
-			s.c.Text(at.X+4, at.Y-4, "start", "small grey halo", n.label)
-		}
-	}
-}
-
-// inside gives the first place of a path that has room for a label in the plan.
-func (s *sheet) inside(path []svg.Point, height float64) (svg.Point, bool) {
-	for i := 1; i < len(path); i++ {
-		for f := 0.0; f <= 1; f += 0.1 {
-			p := svg.Point{X: path[i-1].X + f*(path[i].X-path[i-1].X), Y: path[i-1].Y + f*(path[i].Y-path[i-1].Y)}
-			if p.X > 20 && p.X < right-130 && p.Y > s.y+18 && p.Y < s.y+height-14 {
-				return p, true
-			}
-		}
-	}
-	return svg.Point{}, false
-}
-
 // planTicks marks round stations on the line.
 func (s *sheet) planTicks(w *view) {
 	ticks, step := s.x.Ticks(8)
