@@ -95,7 +95,12 @@ func (p *shapedPart) markReadings(ps []Placed, out *Part) {
 		r.Station, r.Offset = f.station[m], f.offset[m]
 		r.Used = !s.out
 		n := f.normal[m]
-		r.Radius = math.Sqrt(s.white + sq(s.shared) + s.unrest + max(s.slow[0], s.slow[1]) + sq(s.shift.Dot(n)))
+		r.normal = n
+		white := s.white
+		if r.packed { // a single one of them
+			white = s.quick + (s.white-s.quick)*r.worth()
+		}
+		r.Radius = math.Sqrt(white + sq(s.shared) + s.unrest + max(s.slow[0], s.slow[1]) + sq(s.shift.Dot(n)))
 		if r.Used {
 			out.Readings++
 			continue

@@ -139,17 +139,18 @@ func depthProfile(ps []Placed, f *partFit, bends []bend, holes []pothole, sc *sc
 		e.bend, e.common = append(e.bend, bend), append(e.common, common)
 	}
 	for _, m := range f.own() {
-		r := ps[f.samples[m].i].Reading
+		placed := &ps[f.samples[m].i]
+		r := placed.Reading
 		d := r.BestDepth()
-		if !(d > 0) || !depthCounts(&ps[f.samples[m].i]) {
+		if !(d > 0) || !depthCounts(placed) {
 			continue
 		}
 		s := noise.DepthSigma(r, d)
-		if ps[f.samples[m].i].Flags.Has(flags.PeakNullApart) {
+		if placed.Flags.Has(flags.PeakNullApart) {
 			s = math.Hypot(s, noise.DepthApart*d)
 		}
 		rows = append(rows, m)
-		add(f.station[m], d, sq(sc.depthWhite*s)*(1-noise.DepthShared),
+		add(f.station[m], d, sq(sc.depthWhite*s)*(1-noise.DepthShared)/placed.worth(),
 			sc.depthShared*s*math.Sqrt(noise.DepthShared), d*bendShare(bends, f.station[m], d), 1)
 	}
 	for _, h := range holes {

@@ -62,7 +62,8 @@ type Result struct {
 // All parts are shaped twice: in outline, with the table's constants, and then with
 // the scales that the outlines' residuals give.
 func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clock.Result, opt Options) (*Result, error) {
-	d := &locating{ctx: ctx, tr: tr, cl: cl, opt: opt, ps: place(tr, rs, cl, opt)}
+	packed := pack(place(tr, rs, cl, opt))
+	d := &locating{ctx: ctx, tr: tr, cl: cl, opt: opt, packed: packed, ps: packed.ps}
 	d.arrange(groupLines(d.ps, opt.MaxGap))
 	first, err := d.outlines()
 	if err == nil && d.joinTwins(first) {
@@ -77,7 +78,7 @@ func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clo
 	if err != nil {
 		return nil, err
 	}
-	res := &Result{Readings: d.ps, Plane: tr.Plane, Warnings: d.warnings}
+	res := &Result{Readings: packed.log, Plane: tr.Plane, Warnings: d.warnings}
 	for k := range d.groups {
 		line, err := d.line(k, parts[:len(d.runs[k])])
 		if err != nil {
@@ -86,7 +87,8 @@ func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clo
 		parts = parts[len(d.runs[k]):]
 		res.Lines = append(res.Lines, line)
 	}
-	res.Points = points(d.ps)
+	packed.unpack()
+	res.Points = points(packed.log)
 	return res, nil
 }
 
@@ -96,7 +98,8 @@ type locating struct {
 	tr     *track.Track
 	cl     *clock.Result
 	opt    Options
-	ps     []Placed
+	packed *packing
+	ps     []Placed // packed
 	groups []group
 	runs   [][][]int // of each group: its parts' readings, in order along
 	done   int       // parts shaped, all rounds together
@@ -198,10 +201,11 @@ func sideBySide(n int, f func(k int)) {
 func (d *locating) line(k int, parts []finished) (Line, error) {
 	g, runs := d.groups[k], d.runs[k]
 	var line Line
-	describe(&line, d.ps, g)
+	describe(&line, d.packed.log, group{g.id, d.packed.members(g.members), g.byPlace})
 	for n, run := range runs {
 		part, events := parts[n].part, parts[n].events
 		part.Number = n + 1
+		d.packed.count(run, &part)
 		if len(runs) > 1 {
 			markGaps(&part, n > 0, n < len(runs)-1)
 		}

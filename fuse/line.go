@@ -43,6 +43,9 @@ type Placed struct {
 	// pin-pointing together, m.
 	Radius float64
 	Flags  flags.Set
+
+	packed bool     // stands for several that lie close together
+	normal plane.Pt // left of the line there, unit; zero where there is none
 }
 
 // A Vertex is a point of a fitted part.

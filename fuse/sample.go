@@ -78,7 +78,7 @@ func samplesOf(ps []Placed, path []int, depth float64, sc *scales) []sample {
 		*s = sample{i: i, at: p.At, t: p.T, chain: p.Chain, quality: p.Quality}
 		s.tau = noise.Fixes[p.Quality].Tau
 		s.quick = p.QuickVar
-		s.white = s.quick + sq(sc.white*pin)*(1-noise.PinShared)
+		s.white = s.quick + sq(sc.white*pin)*(1-noise.PinShared)/p.worth()
 		s.shared = sc.shared * pin * math.Sqrt(noise.PinShared)
 		if n := math.Abs(p.Reading.NullOffset); n > 0 {
 			s.shared = math.Hypot(s.shared, noise.NullShare*n)

@@ -105,10 +105,15 @@ func newDay(tr *track.Track, rs []readings.Reading) *day {
 	}
 	slices.Sort(all)
 	d.mid = all[len(all)/2]
+	crowd := map[instantOfLine]int{}
 	for i := range rs {
 		// A few rows with a wild time must not stretch the day over years.
 		t := tr.Seconds(rs[i].Time)
 		if !rs[i].Time.IsZero() && !rs[i].Flags.Has(flags.SetAsideByHand) && math.Abs(t-d.mid) < longestJob {
+			at := instantOfLine{rs[i].Line, math.Floor(t / instant)}
+			if crowd[at]++; crowd[at] > mostAtInstant {
+				continue
+			}
 			d.index = append(d.index, i)
 			d.times = append(d.times, t)
 		}
@@ -120,6 +125,19 @@ func newDay(tr *track.Track, rs []readings.Reading) *day {
 	d.lo, d.hi = s[n/4]-to, s[n-1-n/4]-from
 	return d
 }
+
+// An instantOfLine is a name and a number of instants since the track's start.
+type instantOfLine struct {
+	line string
+	at   float64
+}
+
+// Of the readings of one name within an instant, s, so many have a say: nobody takes
+// them faster, and a row that is written a thousand times tells the offset no better.
+const (
+	instant       = 0.5
+	mostAtInstant = 3
+)
 
 const (
 	// longestJob, s, is how far from the median time a row may lie.
