@@ -20,19 +20,21 @@ import (
 //
 // What is not packed goes through unchanged: a crew's day as a rule in full.
 
-// mostUnpacked is how many readings of one name and kind may stand in a cell of place
-// and time and be fitted one by one. More count as so many with independent
-// pin-pointing, and as one with independent quick GNSS error: never for more than
-// they would one by one.
+// mostUnpacked is how many readings of one name and kind may stand close together and
+// be fitted one by one. More count as so many with independent pin-pointing, and as
+// one with independent quick GNSS error: never for more than they would one by one.
 const mostUnpacked = 3
 
-// A packLevel is the size of the cells: a side in m, a time in s.
-type packLevel struct{ side, time float64 }
+// A packLevel is what counts as close: within reach, m, of the first reading there,
+// and within the same stretch of time, s.
+type packLevel struct{ reach, time float64 }
 
-// packLevels are gone through from fine to coarse until a name has few readings. A
-// side of a quarter of a metre bends no line: the sagitta of the sharpest arc (2 m)
-// over it is 4 mm, over twice that 16 mm. Passes at different times are packed
-// together last; the slow GNSS error then counts as that of a single pass.
+// packLevels are gone through from fine to coarse until a name has few readings. The
+// reach is several times what pin-pointing scatters: a pack must not part what lies
+// left of the line from what lies right. A pack reaches half a metre along the line at
+// the most, in which the sharpest arc (2 m) bends by 16 mm; twice that in the last
+// resort. Passes at different times are packed together late; the slow GNSS error
+// then counts as that of a single pass.
 var packLevels = []packLevel{{0.25, 10}, {0.25, 60}, {0.25, 600}, {0.25, math.Inf(1)}, {0.5, math.Inf(1)}}
 
 // fewOfName is the number of readings of a name, packed, that costs little enough.
@@ -59,12 +61,13 @@ func pack(log []Placed) *packing {
 		}
 		byName[name] = append(byName[name], i)
 	}
-	packed := map[int][]int{} // first of each cell → all of it
+	packed := map[int][]int{} // first of a pack → all of it
 	gone := make([]bool, len(log))
 	for _, members := range byName {
-		for _, cell := range crowded(log, members) {
-			packed[cell[0]] = cell
-			for _, i := range cell[1:] {
+		slices.SortStableFunc(members, func(a, b int) int { return compare(log[a].T, log[b].T) })
+		for _, near := range crowded(log, members) {
+			packed[near[0]] = near
+			for _, i := range near[1:] {
 				gone[i] = true
 			}
 		}
@@ -74,9 +77,9 @@ func pack(log []Placed) *packing {
 	}
 	k := &packing{log: log}
 	for i := range log {
-		switch cell := packed[i]; {
-		case cell != nil:
-			k.ps, k.of = append(k.ps, packOf(log, cell)), append(k.of, cell)
+		switch near := packed[i]; {
+		case near != nil:
+			k.ps, k.of = append(k.ps, packOf(log, near)), append(k.of, near)
 		case !gone[i]:
 			k.ps, k.of = append(k.ps, log[i]), append(k.of, []int{i})
 		}
@@ -84,34 +87,36 @@ func pack(log []Placed) *packing {
 	return k
 }
 
-// A packCell is what readings have in common that may be packed: place, time, and all
-// that their errors and their fate hang on.
-type packCell struct {
-	east, north, time float64
-	chain             int
-	quality           nmea.Quality
-	flags             flags.Set
-	response          readings.Response
-	method            readings.Method
-	depth, current    bool // known
+// A packKind is what readings have in common that may be packed: a stretch of time,
+// and all that their errors and their fate hang on.
+type packKind struct {
+	time           float64
+	chain          int
+	quality        nmea.Quality
+	flags          flags.Set
+	response       readings.Response
+	method         readings.Method
+	depth, current bool // known
 }
 
-// crowded lists the cells of a name's readings that hold too many, at the first level
-// that leaves few readings.
+func (l packLevel) kindOf(p *Placed) packKind {
+	return packKind{
+		math.Floor(p.T / l.time), p.Chain, p.Quality, p.Flags,
+		p.Reading.Response, p.Reading.Method, p.Reading.BestDepth() > 0, p.Reading.Current > 0,
+	}
+}
+
+// crowded lists the readings of a name that lie close together and are too many, at
+// the first level that leaves few. members are in order of time.
 func crowded(ps []Placed, members []int) [][]int {
 	var out [][]int
 	for _, level := range packLevels {
-		cells := map[packCell][]int{}
-		for _, i := range members {
-			c := level.cellOf(&ps[i])
-			cells[c] = append(cells[c], i)
-		}
 		out = nil
 		left := len(members)
-		for _, cell := range cells {
-			if len(cell) > mostUnpacked {
-				out = append(out, cell)
-				left -= len(cell) - 1
+		for _, near := range level.gather(ps, members) {
+			if len(near) > mostUnpacked {
+				out = append(out, near)
+				left -= len(near) - 1
 			}
 		}
 		if left <= fewOfName {
@@ -121,23 +126,54 @@ func crowded(ps []Placed, members []int) [][]int {
 	return out
 }
 
-func (l packLevel) cellOf(p *Placed) packCell {
-	return packCell{
-		math.Floor(p.At.E / l.side), math.Floor(p.At.N / l.side), math.Floor(p.T / l.time),
-		p.Chain, p.Quality, p.Flags, p.Reading.Response, p.Reading.Method, p.Reading.BestDepth() > 0, p.Reading.Current > 0,
+// gather puts each reading to the nearest of those within reach that came first in
+// their place; where there is none it is one itself.
+func (l packLevel) gather(ps []Placed, members []int) [][]int {
+	type cell struct {
+		kind, east, north int
 	}
+	kinds := map[packKind]int{}
+	firsts := map[cell][]int{} // in a square: what came first in its place, by its number in out
+	var out [][]int
+	for _, i := range members {
+		p := &ps[i]
+		key := l.kindOf(p)
+		kind, ok := kinds[key]
+		if !ok {
+			kind = len(kinds)
+			kinds[key] = kind
+		}
+		home := cell{kind, int(math.Floor(p.At.E / l.reach)), int(math.Floor(p.At.N / l.reach))}
+		best, reach := -1, l.reach
+		for e := home.east - 1; e <= home.east+1; e++ {
+			for n := home.north - 1; n <= home.north+1; n++ {
+				for _, k := range firsts[cell{kind, e, n}] {
+					if d := p.At.Dist(ps[out[k][0]].At); d < reach {
+						best, reach = k, d
+					}
+				}
+			}
+		}
+		if best >= 0 {
+			out[best] = append(out[best], i)
+			continue
+		}
+		firsts[home] = append(firsts[home], len(out))
+		out = append(out, []int{i})
+	}
+	return out
 }
 
-// packOf is one reading that stands for those of a cell.
-func packOf(log []Placed, cell []int) Placed {
-	out := log[cell[0]]
+// packOf is one reading that stands for several.
+func packOf(log []Placed, near []int) Placed {
+	out := log[near[0]]
 	r := *out.Reading
 	out.packed, out.Reading = true, &r
 	var at, velocity, shift plane.Pt
 	var t, quick, e, n, en, sigmaH float64
 	var depth, current, diameter, height []float64
-	share := 1 / float64(len(cell))
-	for _, i := range cell {
+	share := 1 / float64(len(near))
+	for _, i := range near {
 		p := &log[i]
 		at, velocity, shift = at.Add(p.At.Mul(share)), velocity.Add(p.Velocity.Mul(share)), shift.Add(p.ClockShift.Mul(share))
 		t, quick, sigmaH = t+share*p.T, quick+share*p.QuickVar, sigmaH+share*p.SigmaH

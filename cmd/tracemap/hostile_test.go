@@ -134,18 +134,19 @@ func TestGzipBomb(t *testing.T) {
 	}
 }
 
-// Readings of one name are one line, however many, and all are accounted for; a
-// million that the receiver's log knows nothing of are refused in one line.
+// Readings of one name are one line, however many and however they lie, and all are
+// accounted for; a million that the receiver's log knows nothing of are refused in
+// one line.
 func TestOneNameForAll(t *testing.T) {
 	demo := demoDay(t)
 	log := []byte(read(t, demo, "day.nmea"))
 	header, body, _ := strings.Cut(read(t, demo, "readings.csv"), "\n")
 	rows := strings.Split(strings.TrimSpace(body), "\n")
-	text := func(many int, at func(i int) string) []byte {
+	text := func(many int, row func(i int) string, at func(i int) string) []byte {
 		var b strings.Builder
 		b.WriteString(header + "\n")
 		for i := range many {
-			cells := strings.Split(rows[i*len(rows)/many], ",")
+			cells := strings.Split(row(i), ",")
 			cells[1] = "W1"
 			if at != nil {
 				cells[0] = at(i)
@@ -154,13 +155,32 @@ func TestOneNameForAll(t *testing.T) {
 		}
 		return []byte(b.String())
 	}
-	status, out, errs := convertTexts(t, log, text(rounds(2000, 20_000), nil))
-	if status != 0 {
-		t.Fatal(errs)
+	begin := time.Date(2026, 5, 12, 8, 2, 5, 0, time.UTC)
+	after := func(d time.Duration) string { return begin.Add(d).Format("2006-01-02T15:04:05.000Z") }
+	many := rounds(5000, 1_000_000)
+	through := func(i int) string { return rows[i*len(rows)/many] }
+	for name, c := range map[string]struct{ row, at func(i int) string }{
+		"the day's readings, each written again and again": {through, nil},
+		"a hundred to each instant, all day": {through, func(i int) string {
+			return after(time.Duration(i/100*100) * 700 * time.Second / time.Duration(many))
+		}},
+		"all at one instant":      {through, func(int) string { return after(0) }},
+		"one row again and again": {func(int) string { return rows[0] }, nil},
+		"densely along thirty metres": {through, func(i int) string {
+			return after(time.Duration(i) * 75 * time.Second / time.Duration(many))
+		}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			status, out, errs := convertTexts(t, log, text(many, c.row, c.at))
+			if status != 0 {
+				t.Fatal(errs)
+			}
+			checkAccount(t, []byte(out), 0)
+		})
 	}
-	checkAccount(t, []byte(out), 0)
 	later := time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)
-	status, _, errs = convertTexts(t, log, text(rounds(50_000, 1_000_000), func(i int) string {
+	many = rounds(50_000, 1_000_000)
+	status, _, errs := convertTexts(t, log, text(many, through, func(i int) string {
 		return later.Add(time.Duration(i) * time.Second).Format(time.RFC3339)
 	}))
 	if status != statusNoMap || strings.Count(errs, "tracemap: error: no overlap in time") != 1 {
