@@ -25,7 +25,7 @@ func TestCopiesHaveNoMoreSay(t *testing.T) {
 	if hundred.Offset != three.Offset || hundred.Sigma != three.Sigma || hundred.Determined != three.Determined {
 		t.Errorf("a hundred copies: %v ± %v, three: %v ± %v", hundred.Offset, hundred.Sigma, three.Offset, three.Sigma)
 	}
-	if math.Abs((hundred.Offset - one.Offset).Seconds()) > 2*one.Sigma {
+	if math.Abs(hundred.Offset-one.Offset) > 2*one.Sigma {
 		t.Errorf("a hundred copies: %v, one: %v ± %v", hundred.Offset, one.Offset, one.Sigma)
 	}
 }
