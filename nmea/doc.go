@@ -14,6 +14,7 @@
 //	kinds.go     the fields of GGA, GNS, RMC, GLL, GST, ZDA, GSA and VTG, each with
 //	             the list of its fields numbered as in the sentence
 //	field.go     numbers, times, angles and dates out of bytes
+//	short.go     a number of few characters, from one word
 //	rare.go      a heading, and what else go-nmea reads: see below
 //	sky.go       satellites in view and their C/N0, looked at now and then
 //	group.go     sentences of one time become one draft of an epoch, whatever their order

@@ -1,6 +1,7 @@
 package nmea
 
 import (
+	"encoding/binary"
 	"math"
 	"strconv"
 )
@@ -123,6 +124,12 @@ func (f *fields) count() int {
 // Exponents, NaN and Inf are no numbers here: no receiver writes them.
 func (f *fields) number() float64 {
 	f.n++
+	if f.at+8 <= len(f.b) {
+		if digits, decimals, length, ok := shortNumber(binary.LittleEndian.Uint64(f.b[f.at:])); ok {
+			f.at += length + 1
+			return float64(digits) / pow10[decimals]
+		}
+	}
 	if f.over() {
 		return math.NaN()
 	}

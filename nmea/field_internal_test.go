@@ -1,10 +1,12 @@
 package nmea
 
 import (
+	"encoding/binary"
 	"fmt"
 	"math"
 	"math/big"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -41,6 +43,27 @@ func TestNumber(t *testing.T) {
 }
 
 func same(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN(b) }
+
+// Every number of few characters is read from a word, and as strconv reads it;
+// what strconv does not read, or only with a sign or an exponent, is left to the
+// loop.
+func TestShortNumber(t *testing.T) {
+	const characters = "0123456789.+-eE ,x\x00\xff:/"
+	rapid.Check(t, func(t *rapid.T) {
+		text := rapid.StringOfN(rapid.RuneFrom([]rune("0123456789.")), 0, 9, 9).Draw(t, "text")
+		if rapid.IntRange(0, 3).Draw(t, "odd") == 0 {
+			b := rapid.SliceOfN(rapid.SampledFrom([]byte(characters)), 0, 9).Draw(t, "bytes")
+			text = string(b)
+		}
+		field, _, _ := strings.Cut(text, ",")
+		digits, decimals, length, ok := shortNumber(binary.LittleEndian.Uint64([]byte(text + ",no more")))
+		want, err := strconv.ParseFloat(field, 64)
+		short := err == nil && len(field) <= 7 && strings.Trim(field, "0123456789.") == ""
+		if ok != short || ok && (length != len(field) || float64(digits)/pow10[decimals] != want) {
+			t.Fatalf("%q: got %d with %d decimals in %d characters, %t; want %v, %t", field, digits, decimals, length, ok, want, short)
+		}
+	})
+}
 
 // Numbers come out as strconv reads them, to the last bit.
 func TestNumberLikeStrconv(t *testing.T) {

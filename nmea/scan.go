@@ -276,10 +276,6 @@ func plainEnd(b []byte) (star int, x byte) {
 	if star < 0 || star+2 >= len(b) || !isHex(b[star+1]) || !isHex(b[star+2]) {
 		return -1, 0
 	}
-	const (
-		ones = 0x0101010101010101
-		high = 0x8080808080808080
-	)
 	var all, odd uint64
 	i := 0
 	for ; i+8 <= star; i += 8 {
