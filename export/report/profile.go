@@ -32,7 +32,7 @@ func (s *sheet) across() {
 		return half, -half
 	}, axis)
 	s.c.Line(left, axis.At(0), right, axis.At(0), "fit")
-	for _, p := range s.readings {
+	for _, p := range s.drawn {
 		y, off := p.Offset*s.factor, 0.0
 		if math.Abs(y) > reach { // beyond the panel: at its edge
 			y, off = math.Copysign(reach, y), math.Copysign(5, y)
@@ -98,7 +98,7 @@ func (s *sheet) depth() {
 	s.fitted(func(v *fuse.Vertex) float64 { return v.Depth * s.factor }, axis)
 	s.c.Line(left, s.y, right, s.y, "ground")
 	s.c.Text(right-4, s.y+12, "end", "small halo", "surface")
-	for _, p := range s.readings {
+	for _, p := range s.drawn {
 		if d := p.Reading.BestDepth() * s.factor; d >= 0 && d <= deepest {
 			s.dot(svg.Point{X: s.at(p.Station), Y: axis.At(d)}, p.Used)
 		}
@@ -164,7 +164,7 @@ func (s *sheet) current() {
 		}, axis)
 	}
 	s.fitted(func(v *fuse.Vertex) float64 { return v.Current }, axis)
-	for _, p := range s.readings {
+	for _, p := range s.drawn {
 		if i := p.Reading.Current; i >= 0 && i <= most {
 			s.dot(svg.Point{X: s.at(p.Station), Y: axis.At(i)}, p.Used)
 		}

@@ -80,6 +80,37 @@ func TestMarkupIsEscaped(t *testing.T) {
 	}
 }
 
+// A page does not grow with readings that lie upon one another, and says so.
+func TestCrowdIsThinned(t *testing.T) {
+	dots := func(page string) int { return strings.Count(page, `class="dot"`) }
+	m := invented.Day(invented.Atlantic)
+	before := dots(render(t, m))
+	crowd := func(copies int) {
+		m = invented.Day(invented.Atlantic)
+		few := m.Readings
+		for range copies - 1 {
+			m.Readings = append(m.Readings, few...)
+		}
+	}
+	crowd(20)
+	if page := render(t, m); dots(page) < 10*before || strings.Contains(page, "readings are drawn") {
+		t.Errorf("%d readings: %d dots, %d before", len(m.Readings), dots(page), before)
+	}
+	crowd(3000)
+	large := render(t, m)
+	crowd(1000)
+	page := render(t, m)
+	if !regexp.MustCompile(`\d+ of \d+ readings are drawn`).MatchString(page) {
+		t.Error("the page does not say that readings are left out")
+	}
+	if a, b := dots(page), dots(large); a < 1000 || b > a*21/20 {
+		t.Errorf("%d dots, and %d of three times the readings", a, b)
+	}
+	if !strings.Contains(page, `class="aside"`) {
+		t.Error("no reading that was set aside is drawn")
+	}
+}
+
 // What a person looks for is on the page of an ordinary day.
 func TestPageSaysWhatMatters(t *testing.T) {
 	page := render(t, invented.Day(invented.Atlantic))

@@ -30,6 +30,7 @@ type sheet struct {
 	units    export.Units
 	look     export.Look
 	readings []*fuse.Placed // on this part, in the order of stations
+	drawn    []*fuse.Placed // of these
 	points   []*fuse.Placed // features on this part
 	others   []neighbour    // all parts with a length, this one among them
 	x        svg.Axis       // stations, in the unit of people
@@ -56,6 +57,7 @@ func (s *sheet) draw() (template.HTML, []mark) {
 	s.factor, s.symbol = s.units.Scale()
 	s.x = svg.Axis{Low: 0, High: max(s.part.Length()*s.factor, 1e-3), From: left, To: right}
 	s.marks = s.collect()
+	s.drawn = thinned(s.readings)
 	s.c.Reset(sheetWidth, 0, "Plan and profile of "+export.PartName(s.line, s.part))
 	s.panels()
 	s.c.SetHeight(s.y)
@@ -75,7 +77,11 @@ func (s *sheet) panels() {
 
 // plan draws the part true to shape, turned to run from left to right.
 func (s *sheet) plan() {
-	s.heading("Plan, true to shape, turned so that the line runs from left to right")
+	title := "Plan, true to shape, turned so that the line runs from left to right"
+	if len(s.drawn) < len(s.readings) {
+		title = fmt.Sprintf("Plan, true to shape; %d of %d readings are drawn, here and below", len(s.drawn), len(s.readings))
+	}
+	s.heading(title)
 	places := vertexPlaces(s.part)
 	frame, height := svg.Frame{X: left, Y: s.y, Width: right - left, Least: 84, Most: 240, Above: 30}.Fit(places, svg.Heading(places))
 	w := view{frame}
@@ -88,7 +94,7 @@ func (s *sheet) plan() {
 	s.neighbours(&w, height)
 	w.corridor(s.c, s.part, "band b-"+string(s.look.Utility))
 	w.line(s.c, s.line, s.part, true)
-	for _, p := range s.readings {
+	for _, p := range s.drawn {
 		s.dot(w.At(p.At), p.Used)
 	}
 	s.planTicks(&w)
@@ -204,6 +210,37 @@ func (s *sheet) unit(height float64, text string) {
 // at places a station; what lies beyond the part's ends is put at the edge.
 func (s *sheet) at(station float64) float64 {
 	return s.x.At(min(max(station*s.factor, 0), s.x.High))
+}
+
+// mostDrawn is how many readings of a part are drawn of those used, and of those set
+// aside: on a sheet of this width more would lie upon one another, and the page would
+// grow beyond what a browser shows.
+const mostDrawn = 1500
+
+// thinned takes the readings that are drawn: all, or one in so many.
+func thinned(all []*fuse.Placed) []*fuse.Placed {
+	if len(all) <= mostDrawn {
+		return all
+	}
+	var number, seen [2]int // of those used and those set aside
+	kind := func(p *fuse.Placed) int {
+		if p.Used {
+			return 0
+		}
+		return 1
+	}
+	for _, p := range all {
+		number[kind(p)]++
+	}
+	var out []*fuse.Placed
+	for _, p := range all {
+		k := kind(p)
+		if stride := (number[k] + mostDrawn - 1) / mostDrawn; seen[k]%stride == 0 {
+			out = append(out, p)
+		}
+		seen[k]++
+	}
+	return out
 }
 
 // dot draws a reading; one that was set aside is a cross.
