@@ -13,6 +13,7 @@ import (
 
 	"tracemap/export"
 	"tracemap/export/internal/invented"
+	"tracemap/internal/python"
 )
 
 // dictionary gives, for each layer of the data dictionary, its fields' names in
@@ -163,7 +164,7 @@ func TestGDALReadsKMLData(t *testing.T) {
 		byName[strings.TrimPrefix(r["line_id"], "'")+"/"+r["part"]] = r
 	}
 	seen := 0
-	for _, layer := range strings.Split(strings.TrimSpace(string(must(t, exec.Command("/usr/bin/python3", "-c",
+	for _, layer := range strings.Split(strings.TrimSpace(string(must(t, exec.Command(python.With(t, "osgeo.ogr", "python3-gdal"), "-c",
 		"import sys; from osgeo import ogr; d = ogr.Open(sys.argv[1]); print('\\n'.join(d.GetLayer(i).GetName() for i in range(d.GetLayerCount())))", file)))), "\n") {
 		if !strings.HasPrefix(layer, "Lines") {
 			continue
@@ -220,9 +221,7 @@ for file in sys.argv[1:]:
 print(count)
 sys.exit(bad)
 `
-	if err := exec.Command("/usr/bin/python3", "-c", "import shapely, osgeo.ogr").Run(); err != nil {
-		missing(t, "python3-shapely or python3-gdal is not installed")
-	}
+	interpreter := python.With(t, "shapely, osgeo.ogr", "python3-shapely python3-gdal")
 	args := []string{"-c", check}
 	want := 0
 	for _, c := range invented.Cases() {
@@ -239,7 +238,7 @@ sys.exit(bad)
 		}
 		want += len(names) * len(collections(t, c.Map)["corridors"].Features)
 	}
-	out, err := exec.Command("/usr/bin/python3", args...).Output()
+	out, err := exec.Command(interpreter, args...).Output()
 	if err != nil {
 		t.Errorf("%v\n%s%s", err, out, stderr(err))
 	}

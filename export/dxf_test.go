@@ -12,6 +12,7 @@ import (
 
 	"tracemap/export"
 	"tracemap/export/internal/invented"
+	"tracemap/internal/python"
 )
 
 // What ezdxf, an independent library, reads of a drawing.
@@ -58,11 +59,7 @@ type drawing struct {
 
 func drawings(t *testing.T, files ...string) (out []drawing) {
 	t.Helper()
-	const interpreter = "/usr/bin/python3"
-	if err := exec.Command(interpreter, "-c", "import ezdxf").Run(); err != nil {
-		missing(t, "python3-ezdxf is not installed")
-	}
-	b, err := exec.Command(interpreter, append([]string{"-c", readDrawing}, files...)...).Output()
+	b, err := exec.Command(python.With(t, "ezdxf", "python3-ezdxf"), append([]string{"-c", readDrawing}, files...)...).Output()
 	if err != nil {
 		t.Fatalf("%v %s", err, stderr(err))
 	}

@@ -45,7 +45,7 @@ func TestJoinedGeoPackage(t *testing.T) {
 		if b, _ := os.ReadFile(again); !bytes.Equal(a, b) {
 			t.Error("the same days twice: other bytes")
 		}
-		if out, err := python(t, "-c", "import sys\nfrom osgeo_utils.samples import validate_gpkg\nerrors = validate_gpkg.check(sys.argv[1], abort_at_first_error=False, extra_checks=True, warning_as_error=True)\nprint(errors)\nsys.exit(bool(errors))", joined); err != nil {
+		if out, err := validate(t, "-c", "import sys\nfrom osgeo_utils.samples import validate_gpkg\nerrors = validate_gpkg.check(sys.argv[1], abort_at_first_error=False, extra_checks=True, warning_as_error=True)\nprint(errors)\nsys.exit(bool(errors))", joined); err != nil {
 			t.Errorf("%v\n%s", err, out)
 		}
 		got := counts(t, joined)

@@ -19,16 +19,13 @@ import (
 	"tracemap/export"
 	"tracemap/export/internal/invented"
 	"tracemap/geodesy"
+	"tracemap/internal/python"
 )
 
-// python runs Debian's interpreter, which has GDAL's bindings.
-func python(t *testing.T, args ...string) ([]byte, error) {
+// validate runs a script that has GDAL's samples.
+func validate(t *testing.T, args ...string) ([]byte, error) {
 	t.Helper()
-	const interpreter = "/usr/bin/python3"
-	if err := exec.Command(interpreter, "-c", "import osgeo_utils.samples.validate_gpkg").Run(); err != nil {
-		missing(t, "python3-gdal is not installed")
-	}
-	return exec.Command(interpreter, args...).CombinedOutput()
+	return exec.Command(python.With(t, "osgeo_utils.samples.validate_gpkg", "python3-gdal"), args...).CombinedOutput()
 }
 
 // GDAL's validator of GeoPackages finds nothing wrong with any map.
@@ -38,7 +35,7 @@ func TestGPKGIsValid(t *testing.T) {
 	for _, c := range invented.Cases() {
 		script = append(script, filepath.Join(write(t, c.Map, format(t, "gpkg"), export.Options{}), "map.gpkg"))
 	}
-	if out, err := python(t, script...); err != nil {
+	if out, err := validate(t, script...); err != nil {
 		t.Errorf("%v\n%s", err, out)
 	}
 }

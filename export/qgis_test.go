@@ -14,6 +14,7 @@ import (
 
 	"tracemap/export"
 	"tracemap/export/internal/invented"
+	"tracemap/internal/python"
 	"tracemap/internal/survey"
 )
 
@@ -46,11 +47,7 @@ type qgisStroke struct {
 // inQGIS opens a file in QGIS, without a screen, and draws it.
 func inQGIS(t *testing.T, file, picture string, args ...string) map[string]qgisLayer {
 	t.Helper()
-	const interpreter = "/usr/bin/python3"
-	if err := exec.Command(interpreter, "-c", "import qgis.core").Run(); err != nil {
-		missing(t, "python3-qgis is not installed")
-	}
-	cmd := exec.Command(interpreter, append([]string{"testdata/open_in_qgis.py", file, picture}, args...)...)
+	cmd := exec.Command(python.With(t, "qgis.core", "python3-qgis"), append([]string{"testdata/open_in_qgis.py", file, picture}, args...)...)
 	cmd.Env = append(os.Environ(), "QT_QPA_PLATFORM=offscreen", "PYTHONDONTWRITEBYTECODE=1", "XDG_RUNTIME_DIR="+t.TempDir(), "HOME="+t.TempDir())
 	out, err := cmd.Output()
 	if err != nil {

@@ -1,46 +1,15 @@
 package fuse
 
 import (
-	"bytes"
-	"encoding/json"
 	"errors"
 	"math"
 	"math/rand/v2"
-	"os"
-	"os/exec"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
+
+	"tracemap/internal/python"
 )
-
-// system is the Python that Debian's python3-numpy and python3-scipy belong to.
-const system = "/usr/bin/python3"
-
-// ask runs a script of system's Python on in, as JSON, and reads its answer.
-// Without it the test fails in CI and is skipped elsewhere.
-func ask(t *testing.T, script string, in, out any) {
-	t.Helper()
-	if err := exec.Command(system, "-c", "import numpy, scipy").Run(); err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal("this check needs " + system + " with numpy and SciPy: apt-get install python3-numpy python3-scipy")
-		}
-		t.Skip("no " + system + " with numpy and SciPy here")
-	}
-	b, err := json.Marshal(in)
-	if err != nil {
-		t.Fatal(err)
-	}
-	cmd := exec.Command(system, "-c", script)
-	cmd.Stdin = bytes.NewReader(b)
-	var said, complaint bytes.Buffer
-	cmd.Stdout, cmd.Stderr = &said, &complaint
-	if err := cmd.Run(); err != nil {
-		t.Fatalf("%v\n%s", err, complaint.Bytes())
-	}
-	if err := json.Unmarshal(said.Bytes(), out); err != nil {
-		t.Fatalf("%v in %q", err, said.Bytes())
-	}
-}
 
 // A task is a generalised least-squares problem.
 type task struct {
@@ -174,7 +143,7 @@ func TestGLSAgainstSciPy(t *testing.T) {
 		Q, Logdet       float64
 		Value, Variance float64
 	}
-	ask(t, glsScript, tasks, &want)
+	python.Ask(t, glsScript, tasks, &want)
 	near := func(name string, i int, got, want float64) {
 		if math.Abs(got-want) > 1e-7*(1+math.Abs(want)) { // two factorisations of the same matrix
 			t.Errorf("task %d: %s %v, SciPy has %v", i, name, got, want)

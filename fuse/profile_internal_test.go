@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"tracemap/internal/python"
 )
 
 const krigeScript = `
@@ -92,7 +94,7 @@ func TestProfileAgainstNumpy(t *testing.T) {
 		Amp          float64
 		Value, Sigma []float64
 	}
-	ask(t, krigeScript, tasks, &want)
+	python.Ask(t, krigeScript, tasks, &want)
 	for i, p := range profiles {
 		if p.amp != want[i].Amp {
 			t.Errorf("profile %d: amplitude %v, numpy chooses %v", i, p.amp, want[i].Amp)

@@ -8,6 +8,7 @@ import (
 	"pgregory.net/rapid"
 
 	"tracemap/geodesy/plane"
+	"tracemap/internal/python"
 )
 
 // seen is a path of points of σ 2 cm.
@@ -230,7 +231,7 @@ func TestRunsAgainstNumpy(t *testing.T) {
 		tasks, runs = append(tasks, k), append(runs, s)
 	}
 	var want []struct{ Straight, Radius, Chi float64 }
-	ask(t, circleScript, tasks, &want)
+	python.Ask(t, circleScript, tasks, &want)
 	for i, s := range runs {
 		s.fit()
 		cxx, cxy, cyy := s.xx-s.x*s.x/s.w, s.xy-s.x*s.y/s.w, s.yy-s.y*s.y/s.w

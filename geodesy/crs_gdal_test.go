@@ -15,6 +15,7 @@ import (
 	"testing"
 
 	"tracemap/geodesy"
+	"tracemap/internal/python"
 )
 
 // gdalScript asks PROJ, by GDAL's Python module, for the coordinates of places
@@ -130,13 +131,7 @@ func sameText(ours, theirs string) bool {
 }
 
 func TestEveryCRSAgainstGDAL(t *testing.T) {
-	const python = "/usr/bin/python3"
-	if err := exec.Command(python, "-c", "from osgeo import osr").Run(); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("this check needs /usr/bin/python3 with GDAL: apt-get install python3-gdal")
-		}
-		t.Skip("no /usr/bin/python3 with GDAL here")
-	}
+	interpreter := python.With(t, "osgeo.osr", "python3-gdal")
 	codes, bases := tableCodes(t)
 	if !*all {
 		codes, bases = someOf(codes), someOf(bases)
@@ -163,7 +158,7 @@ func TestEveryCRSAgainstGDAL(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	cmd := exec.Command(python, "-c", gdalScript)
+	cmd := exec.Command(interpreter, "-c", gdalScript)
 	cmd.Stdin = bytes.NewReader(in)
 	cmd.Stderr = os.Stderr
 	out, err := cmd.Output()

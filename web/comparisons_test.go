@@ -30,9 +30,7 @@ func (o *office) compared(name string, record []byte, settings object) (int, []b
 // record, but for the names of both.
 func TestComparison(t *testing.T) {
 	t.Parallel()
-	o := newOffice(t, t.TempDir(), true, nil)
-	o.demoDay()
-	o.settled("/api/v1/days/1")
+	o := demoOffice(t)
 	code, b := o.compared("as-built.geojson", demo(t, "as-built.geojson"), object{"tolerance_m": 0.3, "as_built_accuracy_m": 0.1})
 	if code != 201 {
 		t.Fatalf("status %d: %s", code, b)
@@ -116,9 +114,7 @@ func TestComparison(t *testing.T) {
 // words of the page: no flag, no path, no hash.
 func TestComparisonRefuses(t *testing.T) {
 	t.Parallel()
-	o := newOffice(t, t.TempDir(), true, nil)
-	o.demoDay()
-	o.settled("/api/v1/days/1")
+	o := demoOffice(t)
 	for _, c := range []struct {
 		name     string
 		record   []byte

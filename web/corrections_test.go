@@ -71,9 +71,7 @@ func (o *office) revisions() []listedRevision {
 // it undone, an old revision restored; each a revision, none changing another.
 func TestCorrectionsAreRevisions(t *testing.T) {
 	t.Parallel()
-	o := newOffice(t, t.TempDir(), true, nil)
-	o.demoDay()
-	o.settled("/api/v1/days/1")
+	o := demoOffice(t)
 	first := o.readings(1)
 	if code, b := o.revise(object{"base": 1, "why": "beside a manhole", "corrections": []object{aside(10, 12)}}); code != 201 {
 		t.Fatalf("set aside: %d %s", code, b)
@@ -122,9 +120,7 @@ func TestCorrectionsAreRevisions(t *testing.T) {
 
 func TestWrongCorrections(t *testing.T) {
 	t.Parallel()
-	o := newOffice(t, t.TempDir(), true, nil)
-	o.demoDay()
-	o.settled("/api/v1/days/1")
+	o := demoOffice(t)
 	for _, c := range []struct {
 		body object
 		code int
@@ -160,9 +156,7 @@ func TestWrongCorrections(t *testing.T) {
 // The second of two people is told who did what, and can go on from there.
 func TestOvertakenIsToldByWhom(t *testing.T) {
 	t.Parallel()
-	o := newOffice(t, t.TempDir(), true, nil)
-	o.demoDay()
-	o.settled("/api/v1/days/1")
+	o := demoOffice(t)
 	o.revise(object{"base": 1, "why": "beside a manhole", "corrections": []object{aside(10, 12)}})
 	o.revise(object{"base": 2, "why": "measured", "settings": object{"antenna_height_m": 1.75}})
 	var p struct {
@@ -192,9 +186,7 @@ func TestOvertakenIsToldByWhom(t *testing.T) {
 // as much, and nothing else.
 func TestDifferenceOfRevisions(t *testing.T) {
 	t.Parallel()
-	o := newOffice(t, t.TempDir(), true, nil)
-	o.demoDay()
-	o.settled("/api/v1/days/1")
+	o := demoOffice(t)
 	o.revise(object{"base": 1, "why": "the antenna sits right of the rod", "settings": object{"antenna_height_m": 1.8, "antenna_right_m": 0.2, "scheme": "pas128"}})
 	o.revise(object{"base": 2, "why": "named", "corrections": []object{
 		{"kind": "line", "value": "Main", "rows": []object{{"file": "readings.csv", "from": 1, "to": 1000}}}, aside(10, 12),

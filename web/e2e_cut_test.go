@@ -48,9 +48,7 @@ func TestCutUploadOnThePage(t *testing.T) {
 // Sync marks can be entered on the page, and a wrong one is refused in words.
 func TestSyncMarksOnThePage(t *testing.T) {
 	t.Parallel()
-	o := newOffice(t, t.TempDir(), true, nil)
-	o.demoDay()
-	o.settled("/api/v1/days/1")
+	o := demoOffice(t)
 	b := openTab(t, o, 1360, 850, false)
 	b.open("1", "1")
 	b.click("[role=tab]", "Clock")

@@ -14,9 +14,7 @@ import (
 // the report, and decisions by what differs.
 func TestEngineersWay(t *testing.T) {
 	t.Parallel()
-	o := newOffice(t, t.TempDir(), true, nil)
-	o.demoDay()
-	o.settled("/api/v1/days/1")
+	o := demoOffice(t)
 	photo := filepath.Join(t.TempDir(), "photo.jpg")
 	if err := os.WriteFile(photo, []byte("\xff\xd8\xff\xe0\x00\x10JFIF"), 0o600); err != nil {
 		t.Fatal(err)

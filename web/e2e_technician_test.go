@@ -55,9 +55,7 @@ func (b *tab) panel() string { return b.js(`document.querySelector('#panel').inn
 // named and cut, worked out as a revision, looked at old under new, taken back.
 func TestTechniciansWay(t *testing.T) {
 	t.Parallel()
-	o := newOffice(t, t.TempDir(), true, nil)
-	o.demoDay()
-	o.settled("/api/v1/days/1")
+	o := demoOffice(t)
 	for i, c := range sizes {
 		t.Run(c.name, func(t *testing.T) {
 			b := openTab(t, o, c.width, c.height, c.phone)
@@ -184,9 +182,7 @@ func (o *office) lineNames(revision int) string {
 // with what, looks at it, and makes the own change on top; nothing is lost.
 func TestTwoPeopleOnThePage(t *testing.T) {
 	t.Parallel()
-	o := newOffice(t, t.TempDir(), true, nil)
-	o.demoDay()
-	o.settled("/api/v1/days/1")
+	o := demoOffice(t)
 	b := openTab(t, o, 1360, 850, false)
 	b.open("1", "1")
 	b.click("[role=tab]", "Settings")
@@ -234,9 +230,7 @@ func TestTwoPeopleOnThePage(t *testing.T) {
 // the day is locked, its sheet prints, and only a new revision opens it again.
 func TestHandOverOnThePage(t *testing.T) {
 	t.Parallel()
-	o := newOffice(t, t.TempDir(), true, nil)
-	o.demoDay()
-	o.settled("/api/v1/days/1")
+	o := demoOffice(t)
 	for i, c := range sizes {
 		t.Run(c.name, func(t *testing.T) {
 			b := openTab(t, o, c.width, c.height, c.phone)

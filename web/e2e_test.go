@@ -208,9 +208,7 @@ func (b *tab) checkDay(name string) {
 // the old one is refused in words.
 func TestClockByHand(t *testing.T) {
 	t.Parallel()
-	o := newOffice(t, t.TempDir(), true, nil)
-	o.demoDay()
-	o.settled("/api/v1/days/1")
+	o := demoOffice(t)
 	b := openTab(t, o, 1360, 850, false)
 	b.js(`location.hash = '#/day/1'`)
 	b.wait("the drawn day", `document.documentElement.dataset.drawn === '1/1'`)

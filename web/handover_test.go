@@ -19,9 +19,7 @@ func answers(word string) object {
 // is opened again.
 func TestHandOver(t *testing.T) {
 	t.Parallel()
-	o := newOffice(t, t.TempDir(), true, nil)
-	o.demoDay()
-	o.settled("/api/v1/days/1")
+	o := demoOffice(t)
 	url := func(n int, what string) string { return fmt.Sprintf("/api/v1/days/1/revisions/%d/%s", n, what) }
 	var p struct{ Title, Detail string }
 	if code := o.ask("POST", url(1, "handover"), answers("yes"), &p); code != 422 || !strings.Contains(p.Title, "frame") {

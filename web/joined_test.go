@@ -14,9 +14,7 @@ import (
 // which each day's rows are told apart, as kept and in another system.
 func TestSeveralDaysAsOneGeoPackage(t *testing.T) {
 	t.Parallel()
-	o := newOffice(t, t.TempDir(), true, nil)
-	o.demoDay()
-	o.settled("/api/v1/days/1")
+	o := demoOffice(t)
 	more := append(demo(t, "readings.csv"), "2026-05-12T09:40:00Z,W9,water,direct,peak,8192,1.0,20,50,60,0,0,100,,,\n"...)
 	var d day
 	if code := o.ask("POST", "/api/v1/days", object{"title": "Quay", "originals": []object{

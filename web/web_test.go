@@ -27,6 +27,15 @@ type office struct {
 	srv *httptest.Server
 }
 
+// demoOffice serves a new folder that holds the demo's day, worked out.
+func demoOffice(t *testing.T) *office {
+	t.Helper()
+	o := newOffice(t, t.TempDir(), true, nil)
+	o.demoDay()
+	o.settled("/api/v1/days/1")
+	return o
+}
+
 // newOffice serves a data folder, with a worker where computing is wanted.
 func newOffice(t *testing.T, dir string, working bool, change func(*web.Options)) *office {
 	t.Helper()
@@ -202,9 +211,7 @@ func TestDayFromUploadToFiles(t *testing.T) {
 }
 
 func TestExportInAnotherSystem(t *testing.T) {
-	o := newOffice(t, t.TempDir(), true, nil)
-	o.demoDay()
-	o.settled("/api/v1/days/1")
+	o := demoOffice(t)
 	var b []byte
 	if code := o.ask("GET", "/api/v1/days/1/revisions/1/export?format=csv&crs=EPSG:32628&units=imperial", nil, &b); code != 200 {
 		t.Fatalf("status %d: %s", code, b)
@@ -246,9 +253,7 @@ func TestWrongFilesAreRefusedInWords(t *testing.T) {
 
 // Two people look at revision 1 and change the day: the second is told.
 func TestTwoPeopleCorrectOneDay(t *testing.T) {
-	o := newOffice(t, t.TempDir(), true, nil)
-	o.demoDay()
-	o.settled("/api/v1/days/1")
+	o := demoOffice(t)
 	change := map[string]any{"base": 1, "settings": map[string]any{"clock_offset": "94s"}, "why": "seen on the display"}
 	if code := o.ask("POST", "/api/v1/days/1/revisions", change, nil); code != 201 {
 		t.Fatalf("status %d", code)

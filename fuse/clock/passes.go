@@ -65,7 +65,7 @@ func (d *day) layWalk() {
 		idx := byLine[name]
 		large := d.atLarge(idx)
 		slices.SortStableFunc(idx, func(a, b int) int { return compareFloat(d.times[a], d.times[b]) })
-		idx = evenly(idx, mostWalked)
+		idx = every(idx, mostWalked)
 		first := int32(len(d.walk))
 		for _, k := range idx {
 			r := &d.rs[d.index[k]]
@@ -83,19 +83,6 @@ func (d *day) layWalk() {
 // mostWalked is how many readings of a line take part, evenly through the day: each
 // of a later pass is held against each of the first.
 const mostWalked = 3000
-
-// evenly takes at most so many of a list, the first and then one in so many.
-func evenly(list []int, most int) []int {
-	stride := (len(list) + most - 1) / most
-	if stride <= 1 {
-		return list
-	}
-	var out []int
-	for k := 0; k < len(list); k += stride {
-		out = append(out, list[k])
-	}
-	return out
-}
 
 // newPasses finds the lines that were walked more than once. Passes are told apart by time
 // alone – a pause, or the turn at the line's end, which shows as a pause of the

@@ -1,12 +1,8 @@
 package track
 
 import (
-	"bytes"
-	"encoding/json"
 	"math"
 	"math/rand/v2"
-	"os"
-	"os/exec"
 	"slices"
 	"testing"
 
@@ -14,37 +10,9 @@ import (
 	"pgregory.net/rapid"
 
 	"tracemap/geodesy/plane"
+	"tracemap/internal/python"
 	"tracemap/nmea"
 )
-
-// system is the Python that Debian's python3-scipy and python3-numpy belong to.
-const system = "/usr/bin/python3"
-
-// ask runs a script of system's Python on in, as JSON, and reads its answer.
-// Without SciPy the test fails in CI and is skipped elsewhere.
-func ask(t *testing.T, script string, in, out any) {
-	t.Helper()
-	if err := exec.Command(system, "-c", "import numpy, scipy.interpolate").Run(); err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal("this check needs " + system + " with SciPy: apt-get install python3-scipy")
-		}
-		t.Skip("no " + system + " with SciPy here")
-	}
-	b, err := json.Marshal(in)
-	if err != nil {
-		t.Fatal(err)
-	}
-	cmd := exec.Command(system, "-c", script)
-	cmd.Stdin = bytes.NewReader(b)
-	var said, complaint bytes.Buffer
-	cmd.Stdout, cmd.Stderr = &said, &complaint
-	if err := cmd.Run(); err != nil {
-		t.Fatalf("%v\n%s", err, complaint.Bytes())
-	}
-	if err := json.Unmarshal(said.Bytes(), out); err != nil {
-		t.Fatalf("%v in %q", err, said.Bytes())
-	}
-}
 
 // walk invents fixes of a walker who moves by the model itself – an integrated
 // Wiener process – at uneven times, seen with white noise of σ r.
@@ -245,7 +213,7 @@ func TestSmootherIsSmoothingSpline(t *testing.T) {
 		tasks = append(tasks, k)
 	}
 	var want []struct{ Spline, Sigma []float64 }
-	ask(t, splineScript, tasks, &want)
+	python.Ask(t, splineScript, tasks, &want)
 	for i, k := range tasks {
 		got, sigma := diffuse(k.T, k.Y, k.Accel, k.R2)
 		r := math.Sqrt(k.R2)

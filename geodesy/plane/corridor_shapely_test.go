@@ -5,12 +5,12 @@ import (
 	"encoding/json"
 	"math"
 	"math/rand/v2"
-	"os"
 	"os/exec"
 	"strings"
 	"testing"
 
 	"tracemap/geodesy/plane"
+	"tracemap/internal/python"
 )
 
 // shapelyScript draws each corridor anew: the union, by GEOS, of the convex
@@ -48,13 +48,7 @@ print("done")
 `
 
 func TestCorridorAgainstShapely(t *testing.T) {
-	const python = "/usr/bin/python3" // the system's own, which has Shapely (Debian: python3-shapely)
-	if err := exec.Command(python, "-c", "import shapely").Run(); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("this check needs /usr/bin/python3 with Shapely: apt-get install python3-shapely")
-		}
-		t.Skip("no /usr/bin/python3 with Shapely here")
-	}
+	interpreter := python.With(t, "shapely", "python3-shapely")
 	type task struct {
 		Name  string         `json:"name"`
 		Line  [][2]float64   `json:"line"`
@@ -80,7 +74,7 @@ func TestCorridorAgainstShapely(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	cmd := exec.Command(python, "-c", shapelyScript)
+	cmd := exec.Command(interpreter, "-c", shapelyScript)
 	cmd.Stdin = bytes.NewReader(in)
 	out, err := cmd.CombinedOutput()
 	if err != nil {
