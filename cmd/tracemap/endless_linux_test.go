@@ -35,7 +35,7 @@ func TestEndlessLine(t *testing.T) {
 	log, rows := read(t, demo, "day.nmea"), read(t, demo, "readings.csv")
 	header, body, _ := strings.Cut(rows, "\n")
 	size := int64(rounds(200, 10_000)) * 1_000_000
-	const most = 120 << 10 // KiB resident; without the line it is some 30 MiB
+	const most = memoryFactor * 120 << 10 // KiB resident; without the line it is some 30 MiB
 	for _, c := range []struct {
 		name, other string
 		stream      io.Reader

@@ -55,7 +55,7 @@ func TestShortOfMemory(t *testing.T) {
 		}
 		status, said := shell(t, demo, dir, "ulimit -v "+limit+" && exec "+convertDemo+"--job new")
 		switch got := outcome(t, out); {
-		case status == 0 && maps.Equal(got, newer):
+		case maps.Equal(got, newer): // also where memory ran out after it was in place
 		case status != 0 && maps.Equal(got, older):
 			failed++
 		default:
