@@ -36,9 +36,9 @@ type scaledPart struct {
 	prior           []float64
 }
 
-// mostParts are asked for the scales, evenly through the day: more would only cost
-// time and memory.
-const mostParts = 300
+// mostParts are asked for the scales, evenly through the day: a thousand readings
+// give a scale within some per cent, more would only cost time and memory.
+const mostParts = 100
 
 // some are so many of the parts as are asked.
 func some(parts []*shapedPart) []*shapedPart {

@@ -7,6 +7,7 @@ import "math"
 func (in *intake) merge(order []int32) []Epoch {
 	stats, list := &in.log.Stats, &in.group.drafts
 	kept := make([]Epoch, 0, len(order))
+	var fixes [256]int // by quality
 	for i := 0; i < len(order); {
 		d := *list.at(int(order[i]))
 		for i++; i < len(order); i++ {
@@ -22,13 +23,18 @@ func (in *intake) merge(order []int32) []Epoch {
 			continue // a date or an error estimate without a position
 		}
 		if !d.valid() {
-			stats.Fix[QualityNone.String()]++
+			fixes[QualityNone]++
 			continue
 		}
-		stats.Fix[d.Quality.String()]++
+		fixes[d.Quality]++
 		if d.measured() {
 			kept = append(kept, d.Epoch)
 			in.useDraft(&d)
+		}
+	}
+	for q, n := range fixes {
+		if n > 0 {
+			stats.Fix[Quality(q).String()] += n
 		}
 	}
 	return kept

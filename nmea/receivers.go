@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 )
 
 // Two receivers in one log would make a track that leaps from one antenna to the
@@ -47,29 +48,47 @@ func (in *intake) tellReceiversApart(order []int32) {
 			list = append(list, d)
 		}
 	}
-	keys := make([]uint32, len(list))
-	for _, split := range splits {
-		keys = keys[:len(list)]
-		clear(keys)
-		split.keys(list, keys)
-		if uniform(keys) {
-			continue // as a rule there is one receiver
-		}
-		groups := groupBy(list, keys)
-		dropped := false
-		for {
-			a, b, ok := interleavedPair(groups)
-			if !ok {
-				break
-			}
-			worse := in.dropWorse(groups[a], groups[b], split.name)
-			groups = slices.DeleteFunc(groups, func(g []*draft) bool { return &g[0] == &worse[0] })
-			dropped = true
-		}
+	// As a rule there is one receiver, and all ways to tell find that side by side.
+	found := make([]divided, len(splits))
+	var side sync.WaitGroup
+	for k := range splits {
+		side.Go(func() { found[k] = divide(list, k) })
+	}
+	side.Wait()
+	dropped := false
+	for k, split := range splits {
+		d := found[k]
 		if dropped {
 			list = slices.DeleteFunc(list, func(d *draft) bool { return d.seen == 0 })
+			d = divide(list, k)
+		}
+		for d.apart {
+			worse := in.dropWorse(d.groups[d.a], d.groups[d.b], split.name)
+			d.groups = slices.DeleteFunc(d.groups, func(g []*draft) bool { return &g[0] == &worse[0] })
+			d.a, d.b, d.apart = interleavedPair(d.groups)
+			dropped = true
 		}
 	}
+}
+
+// divided are drafts parted in one of the ways, and the first two groups that come
+// from two antennas.
+type divided struct {
+	groups [][]*draft
+	a, b   int
+	apart  bool
+}
+
+// divide parts the drafts in way k.
+func divide(list []*draft, k int) (d divided) {
+	keys := make([]uint32, len(list))
+	splits[k].keys(list, keys)
+	if uniform(keys) {
+		return d
+	}
+	d.groups = groupBy(list, keys)
+	d.a, d.b, d.apart = interleavedPair(d.groups)
+	return d
 }
 
 func byFile(list []*draft, keys []uint32) {

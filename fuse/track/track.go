@@ -149,8 +149,9 @@ func project(tr *Track, epochs []nmea.Epoch, usable []int32) []fix {
 	var side sync.WaitGroup
 	for first := 0; first < len(usable); first += each {
 		side.Go(func() {
+			walk := tr.Plane.Walk()
 			for k := first; k < min(first+each, len(usable)); k++ {
-				out[k] = fixOf(tr, &epochs[usable[k]], start)
+				out[k] = fixOf(walk, &epochs[usable[k]], start)
 			}
 		})
 	}
@@ -158,9 +159,9 @@ func project(tr *Track, epochs []nmea.Epoch, usable []int32) []fix {
 	return out
 }
 
-func fixOf(tr *Track, e *nmea.Epoch, start int64) (f fix) {
+func fixOf(walk *geodesy.Walk, e *nmea.Epoch, start int64) (f fix) {
 	f.t = float64(e.Nanos-start) * 1e-9
-	f.at = tr.Plane.Forward(geodesy.Geo{Lat: e.Lat, Lon: e.Lon})
+	f.at = walk.Forward(geodesy.Geo{Lat: e.Lat, Lon: e.Lon})
 	f.h = e.Height()
 	var vertical float64
 	f.total, vertical = noise.Of(e)

@@ -227,10 +227,10 @@ func (m *measuring) growth(most int) {
 	fmt.Println()
 }
 
-// batch converts many days in one call, each a tenth of a crew-day.
+// batch converts many crew-days in one call.
 func (m *measuring) batch(days int) {
-	dir := m.day("tenth", extent{250, 3820})
-	fmt.Print("| days in one call, a tenth of a crew-day each | s a day | processor s a day | peak MB |\n| --- | --- | --- | --- |\n")
+	dir := m.day("each", crewDay)
+	fmt.Print("| crew-days in one call | s a day | processor s a day | peak MB |\n| --- | --- | --- | --- |\n")
 	for n := 1; n <= days; n *= 10 {
 		var folders []string
 		for k := range n {
