@@ -10,8 +10,8 @@
 # make picture the pictures in the README and docs/
 GO ?= go
 FUZZTIME ?= 4000x
-# Packages in which goroutines work side by side.
-RACE = ./nmea/... ./fuse/track ./export/... ./internal/survey/... ./internal/outdir/... ./internal/record/...
+# Packages in which goroutines work side by side; RACE=./... for all, a quarter of an hour.
+RACE = ./nmea/... ./fuse/track ./fuse/clock ./export/... ./compare ./internal/survey/... ./internal/outdir/... ./internal/record/... ./internal/store/... ./web
 
 .PHONY: release release-check sbom vuln test tools fmt vet staticcheck unit race fuzz demo build bench speed accuracy picture
 
