@@ -63,10 +63,7 @@ func typicalDiameter(ps []Placed, path []int) float64 {
 			d = append(d, v)
 		}
 	}
-	if len(d) == 0 {
-		return math.NaN()
-	}
-	return medianOf(d)
+	return middle(d)
 }
 
 // restation makes stations begin at 0.

@@ -199,14 +199,6 @@ func appendKnown(to []float64, v float64) []float64 {
 	return append(to, v)
 }
 
-// middle is the median, NaN of nothing; it sorts its argument.
-func middle(v []float64) float64 {
-	if len(v) == 0 {
-		return math.NaN()
-	}
-	return medianOf(v)
-}
-
 // worth is for how many independent pin-pointings the reading stands.
 func (p *Placed) worth() float64 {
 	if p.packed {

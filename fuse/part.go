@@ -55,10 +55,7 @@ func typicalDepth(ps []Placed, path []int) float64 {
 			d = append(d, v)
 		}
 	}
-	if len(d) == 0 {
-		return math.NaN()
-	}
-	return medianOf(d)
+	return middle(d)
 }
 
 // depthCounts reports whether a reading's depth may be used at all.

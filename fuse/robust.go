@@ -238,3 +238,11 @@ func medianOf(v []float64) float64 {
 	}
 	return (v[n/2-1] + v[n/2]) / 2
 }
+
+// middle is the median, NaN of nothing; it sorts its argument.
+func middle(v []float64) float64 {
+	if len(v) == 0 {
+		return math.NaN()
+	}
+	return medianOf(v)
+}

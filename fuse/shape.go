@@ -61,12 +61,7 @@ func draw(ps []Placed, path []int, sc *scales) *shapedPart {
 // settle finds how far the line departs from its shape, and lays stations and
 // profiles along it.
 func (p *shapedPart) settle(ps []Placed, sc *scales) bool {
-	if p.fit.chooseWander() != nil {
-		return false
-	}
-	p.join()
-	p.profiles(ps, sc)
-	return true
+	return p.fit.chooseWander() == nil && p.complete(ps, sc)
 }
 
 // fitOnce fits shape and profiles to the samples as they stand.
