@@ -183,11 +183,17 @@ func (r *Result) json() *jsonResult {
 	for i := range r.Pairs {
 		out.Pairs = append(out.Pairs, r.Pairs[i].json())
 	}
-	for i := range r.NotLocated {
-		m := &r.NotLocated[i]
-		out.NotLocated = append(out.NotLocated, jsonMissing{m.AsBuiltID, m.Utility, figure(m.Length), m.Reason, m.Text, m.Near})
+	for _, m := range r.NotLocated {
+		out.NotLocated = append(out.NotLocated, m.json(true))
+	}
+	for _, m := range r.Elsewhere {
+		out.NotLocated = append(out.NotLocated, m.json(false))
 	}
 	return out
+}
+
+func (m *Missing) json(near bool) jsonMissing {
+	return jsonMissing{m.AsBuiltID, m.Utility, figure(m.Length), m.Reason, m.Text, near}
 }
 
 func (p *Pair) json() jsonPair {

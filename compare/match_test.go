@@ -191,8 +191,8 @@ func TestEndlessRecord(t *testing.T) {
 		map[string]any{"type": "Feature", "properties": props, "geometry": map[string]any{"type": "LineString", "coordinates": [][2]float64{{2.99, 55.5}, {3.01, 55.5}}}},
 	}})
 	r := run(t, lines, path, nil)
-	if got := strings.Join(names(r), " "); got != "A=a" || len(r.NotLocated) != 1 || r.NotLocated[0].Near {
-		t.Errorf("pairs %q, not located %+v", got, r.NotLocated)
+	if got := strings.Join(names(r), " "); got != "A=a" || len(r.NotLocated) != 0 || len(r.Elsewhere) != 1 {
+		t.Errorf("pairs %q, not located %+v, elsewhere %+v", got, r.NotLocated, r.Elsewhere)
 	}
 	opt := compare.DefaultOptions()
 	opt.Every = 1e-6

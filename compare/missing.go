@@ -27,9 +27,6 @@ type Missing struct {
 	AsBuiltID, Utility string
 	Length             float64
 	Reason, Text       string
-	// Near says that the crew or a located line was within nearSite of it: a
-	// record of a whole town is not held against a street.
-	Near bool
 
 	index int
 }
@@ -39,7 +36,7 @@ type Missing struct {
 const leastExtra = 5.0
 
 // nearSite, m: farther from all that was done on the day nothing could be
-// expected to be located.
+// expected to be located. A record of a whole town is not held against a street.
 const nearSite = 25.0
 
 // An Extra is a located line that is in no record.

@@ -94,15 +94,13 @@ func (r *Result) page() *page {
 	p.pairs(r, u)
 	for i := range r.NotLocated {
 		m := &r.NotLocated[i]
-		switch {
-		case !m.Near:
-			p.Far++
-		case len(p.Missing) < mostRows:
+		if len(p.Missing) < mostRows {
 			p.Missing = append(p.Missing, missingRow{m.AsBuiltID, o.Look(m.Utility).Letters, u.long(m.Length), m.Text})
-		default:
+		} else {
 			p.MoreMissing++
 		}
 	}
+	p.Far = len(r.Elsewhere)
 	for _, e := range r.NotInRecord {
 		p.Extra = append(p.Extra, extraRow{e.LineID, o.Look(e.Utility).Letters, u.long(e.Length), e.Text})
 	}
@@ -141,11 +139,9 @@ func (r *Result) figures(u unit) []fact {
 		length, matched = length+r.Pairs[i].Length, matched+r.Pairs[i].Matched
 	}
 	for i := range r.NotLocated {
-		if r.NotLocated[i].Near {
-			length += r.NotLocated[i].Length
-		}
+		length += r.NotLocated[i].Length
 	}
-	out := []fact{{"lines of the record compared", fmt.Sprintf("%d of %d", len(r.Pairs), len(r.Pairs)+r.nearMissing())}}
+	out := []fact{{"lines of the record compared", fmt.Sprintf("%d of %d", len(r.Pairs), len(r.Pairs)+len(r.NotLocated))}}
 	if length > 0 {
 		out = append(out, fact{"of their length located", fmt.Sprintf("%.0f %%", 100*matched/length)})
 	}

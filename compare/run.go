@@ -47,7 +47,8 @@ type Result struct {
 	Format           string // of the record
 	Records          int
 	Pairs            []Pair
-	NotLocated       []Missing
+	NotLocated       []Missing // the day came near them
+	Elsewhere        []Missing // it did not: of a record of a whole town, say
 	NotInRecord      []Extra
 	Partly           []Extra // in part in no record
 	Lateral, Depth   Stats   // of all stations
@@ -177,8 +178,11 @@ func (c *comparison) result() *Result {
 		if len(p.Stations) == 0 {
 			m := Missing{AsBuiltID: b.records[i].id, Utility: b.records[i].utility, Length: b.records[i].length, index: i}
 			m.Reason, m.Text = why.of(i, 0, m.Length)
-			m.Near = why.near(&b.records[i])
-			r.NotLocated = append(r.NotLocated, m)
+			if why.near(&b.records[i]) {
+				r.NotLocated = append(r.NotLocated, m)
+			} else {
+				r.Elsewhere = append(r.Elsewhere, m)
+			}
 			continue
 		}
 		for k := range p.Gaps {

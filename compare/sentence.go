@@ -22,7 +22,7 @@ func (r *Result) Sentence() string {
 	add(r.Counts[Inconclusive], "cannot be judged because the uncertainty is too wide", "cannot be judged because the uncertainty is too wide")
 	add(r.Counts[Agrees], "agrees", "agree")
 	text := fmt.Sprintf("Of %s of the record that could be compared, %s, within a tolerance of %s beyond the 95 %% uncertainty", plural(total, "line", "lines"), join(parts), u.small(r.Options.Tolerance))
-	if n := r.nearMissing(); n > 0 {
+	if n := len(r.NotLocated); n > 0 {
 		text += fmt.Sprintf("; %s not located", plural(n, "line was", "lines were"))
 	}
 	if n := len(r.NotInRecord); n > 0 {
@@ -33,18 +33,6 @@ func (r *Result) Sentence() string {
 		text += fmt.Sprintf(" Everything is displaced alike by %s towards %s: look for the reason before blaming the pipes.", u.small(r.Shift.size()), degrees(r.Shift.vector()))
 	}
 	return text
-}
-
-// nearMissing counts the records that were not located although the day came near
-// them.
-func (r *Result) nearMissing() int {
-	n := 0
-	for i := range r.NotLocated {
-		if r.NotLocated[i].Near {
-			n++
-		}
-	}
-	return n
 }
 
 func plural(n int, one, many string) string {

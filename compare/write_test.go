@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/csv"
 	"encoding/json"
+	"fmt"
 	"math"
 	"os"
 	"os/exec"
@@ -140,6 +141,45 @@ func TestJSONKeys(t *testing.T) {
 	}
 	if string(object(list(top["pairs"])[1]["depth"])["mean_m"]) != "null" {
 		t.Error("a depth that is not known is not null")
+	}
+}
+
+// A record of a whole town gives a street's sheets nothing: lines that the day did not
+// come near are counted on the page, and listed in comparison.json alone.
+func TestRecordOfATown(t *testing.T) {
+	lines := located(t, sea, steel("W1", pt(0, 0.4), pt(60, 0.4)))
+	street := []built{line("W1", "water", pt(0, 0), pt(60, 0)), line("G1", "gas", pt(0, 20), pt(60, 20))}
+	town := slices.Clone(street)
+	for i := range 300 {
+		at := pt(float64(100+10*(i%20)), float64(10*(i/20)-70))
+		town = append(town, line(fmt.Sprintf("T%d", i), "water", at, pt(at.E+9, at.N+3)))
+	}
+	of := func(record string) map[string]string {
+		dir, _ := written(t, lines, record, nil)
+		files := map[string]string{}
+		for _, name := range []string{"comparison.html", "comparison.kml", "comparison.json", "deviations.csv", "deviations.geojson"} {
+			files[name] = readFile(t, dir, name)
+		}
+		return files
+	}
+	want, got := of(record(t, sea, "", nil, street...)), of(record(t, sea, "", nil, town...))
+	for _, name := range []string{"comparison.kml", "deviations.csv", "deviations.geojson"} {
+		if got[name] != want[name] {
+			t.Errorf("%s: %d bytes with the town, %d without", name, len(got[name]), len(want[name]))
+		}
+	}
+	const counted = "300 more lines of the record lie farther than 25 m"
+	if grown := len(got["comparison.html"]) - len(want["comparison.html"]); !strings.Contains(got["comparison.html"], counted) || grown > 1000 {
+		t.Errorf("the page grows by %d bytes, and says that there are more: %v", grown, strings.Contains(got["comparison.html"], counted))
+	}
+	var listed struct {
+		All []struct {
+			Near bool `json:"near_the_day"`
+		} `json:"as_built_not_located"`
+	}
+	must(t, json.Unmarshal([]byte(got["comparison.json"]), &listed))
+	if len(listed.All) != 301 || !listed.All[0].Near || listed.All[300].Near {
+		t.Errorf("%d lines listed as not located", len(listed.All))
 	}
 }
 
@@ -289,8 +329,8 @@ func FuzzRecord(f *testing.F) {
 		if err != nil {
 			return
 		}
-		if len(r.Pairs)+len(r.NotLocated) != r.Records {
-			t.Errorf("%d pairs and %d not located of %d records", len(r.Pairs), len(r.NotLocated), r.Records)
+		if len(r.Pairs)+len(r.NotLocated)+len(r.Elsewhere) != r.Records {
+			t.Errorf("%d pairs, %d not located and %d elsewhere of %d records", len(r.Pairs), len(r.NotLocated), len(r.Elsewhere), r.Records)
 		}
 		for _, p := range r.Pairs {
 			for _, s := range p.Stations {
