@@ -238,11 +238,12 @@ func (s *Server) getComparison(r *http.Request, w http.ResponseWriter) error {
 		return err
 	}
 	defer f.Close()
-	b, err := io.ReadAll(f)
+	about, err := json.Marshal(c)
 	if err != nil {
 		return err
 	}
-	return answer(w, http.StatusOK, map[string]any{"comparison": c, "result": json.RawMessage(b)})
+	// Streamed and compressed: against a town's record it is long.
+	return packed(w, r, "application/json", io.MultiReader(strings.NewReader(`{"comparison":`+string(about)+`,"result":`), f, strings.NewReader("}\n")))
 }
 
 // getComparisonFile gives one of a comparison's files.

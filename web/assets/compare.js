@@ -75,15 +75,24 @@ function draw(box, c, k, r, stations) {
   const order = ['differs', 'inconclusive', 'agrees'], pairs = r.pairs.toSorted((a, b) => (order.indexOf(a.verdict) + 4) % 4 - (order.indexOf(b.verdict) + 4) % 4);
   const rows = el('tbody', {}, pairs.map(p => el('tr', { tabindex: 0, 'data-id': p.as_built_id, onclick: () => pick(p), onkeydown: e => { if (e.key === 'Enter' || e.key === ' ') { e.preventDefault(); pick(p); } } },
     el('td', {}, p.as_built_id || '–', el('small', {}, p.line_ids.join(', '))), el('td', {}, badge(p.verdict)), el('td', { class: 'n' }, length(p.lateral.mean_m), el('small', {}, `± ${length(p.lateral.mean_95_m)}`)), el('td', { class: 'n' }, length(p.lateral.max_m)))));
+  const all = r.as_built_not_located, near = all.filter(m => m.near_the_day);
   fill(box, el('h3', {}, k.name), el('p', {}, badge(r.verdict), ' ', r.verdict_text), el('div', { class: 'links' }, el('a', { class: 'button main', href: base + 'comparison.html', target: '_blank', rel: 'noopener' }, t('open_comparison')), ['comparison.json', 'deviations.csv', 'deviations.geojson', 'comparison.kml'].map(save)),
     shiftWords(r.shift),
     c.revision.number !== k.revision && el('p', { class: 'notice' }, t('of_other_revision', { n: k.revision })),
     r.pairs.length > 0 && [el('table', { class: 'pairs' }, el('thead', {}, el('tr', {}, ['record_line', 'verdict', 'beside', 'at_most'].map((h, i) => el('th', { scope: 'col', class: i > 1 ? 'n' : null }, t(h))))), rows), strip, about],
-    r.as_built_not_located.length > 0 && [el('h3', {}, t('not_located')), el('ul', {}, r.as_built_not_located.filter(m => m.near_the_day).slice(0, 60).map(m => el('li', {}, `• ${m.as_built_id || m.utility}, ${length(m.length_m)}: ${m.text}`)))],
-    r.located_not_in_record.length > 0 && [el('h3', {}, t('not_in_record')), el('ul', {}, r.located_not_in_record.slice(0, 60).map(m => el('li', {}, `• ${m.line_id}, ${length(m.length_m)}: ${m.text}`)))],
+    missing('not_located', near, m => m.as_built_id || m.utility, all.length - near.length),
+    missing('not_in_record', r.located_not_in_record, m => m.line_id, 0),
     r.warnings.length > 0 && [el('h3', {}, t('warnings')), el('ul', {}, r.warnings.map(w => el('li', {}, '• ' + w)))],
     el('p', {}, el('small', {}, r.caution)));
   if (pairs.length) pick(pairs[0]);
+}
+
+// missing lists what stands on one side alone; of a whole town's record only what the day came near.
+function missing(heading, list, name, far) {
+  const most = 60, rest = list.length - most;
+  if (!list.length && !far) return null;
+  return [el('h3', {}, t(heading)), el('ul', {}, list.slice(0, most).map(m => el('li', {}, `• ${name(m)}, ${length(m.length_m)}: ${m.text}`))),
+    rest > 0 && el('p', {}, t('rest_in_file', { n: rest })), far > 0 && el('p', {}, el('small', {}, t('far_from_day', { n: far })))];
 }
 
 // shiftWords tell of one displacement that all lines share.
