@@ -157,9 +157,6 @@ func (f *partFit) stepWith(c *covariance) error {
 	return err
 }
 
-// covariance is that of the used samples' errors across the line: what
-// sharedWith, unrestWith, slowWith and the clock give for each pair, with what does
-// not hang on the pair worked out once.
 // own lists the samples that are the line's own, in order.
 func (f *partFit) own() []int {
 	out := make([]int, 0, len(f.used))
@@ -171,6 +168,9 @@ func (f *partFit) own() []int {
 	return out
 }
 
+// covariance is that of the used samples' errors across the line: what
+// sharedWith, unrestWith, slowWith and the clock give for each pair, with what does
+// not hang on the pair worked out once.
 func (f *partFit) covariance() (*covariance, error) {
 	n := len(f.used)
 	type own struct {
