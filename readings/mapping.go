@@ -212,7 +212,11 @@ func (m *Mapping) takeFixed(f *mappingFile) error {
 		if t.col.quantity == fields {
 			return badKey(name, "a coil's field is not the same in every row")
 		}
-		m.fixed = append(m.fixed, fixedCell{t, strings.TrimSpace(fmt.Sprint(f.Fixed[name]))})
+		cell := strings.TrimSpace(fmt.Sprint(f.Fixed[name]))
+		if cell == "" {
+			return badKey(name, "is empty; give a value, or leave the key out")
+		}
+		m.fixed = append(m.fixed, fixedCell{t, cell})
 	}
 	return nil
 }

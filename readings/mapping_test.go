@@ -39,6 +39,7 @@ func TestMappingErrors(t *testing.T) {
 		{"[words.method]\n\"x\" = \"guess\"\n", `reading map.toml:2: x: "guess" is no method of ours: direct, induction, passive, sonde`},
 		{"[words.line]\n\"x\" = \"y\"\n", `reading map.toml:1: no key "words.line" here; `},
 		{"[fixed]\nbottom_coil = 3\n", "reading map.toml:2: bottom_coil: a coil's field is not the same in every row"},
+		{"[fixed]\ndiameter_mm = \" \"\n", "reading map.toml:2: diameter_mm: is empty; give a value, or leave the key out"},
 		{"decimal = ,\n", "reading map.toml:1:11: "},
 		{"decimal = 3\n", "reading map.toml:1:11: "},
 	} {

@@ -99,6 +99,10 @@ func (g *geoPackage) rows(sql string, each func(*sqlite3.Stmt) error) error {
 }
 
 func (g *geoPackage) layer(t gpkgTable) error {
+	if strings.ContainsRune(t.name, 0) {
+		g.file.aside(fmt.Sprintf("table %q", t.name), "its name holds a zero byte, which no query can ask for")
+		return nil
+	}
 	g.file.Layers = append(g.file.Layers, Layer{Name: t.name})
 	l := &g.file.Layers[len(g.file.Layers)-1]
 	if err := g.system(l, t.srs); err != nil {

@@ -99,6 +99,7 @@ type memory struct {
 	syncTime time.Duration
 	syncErr  error
 	cutErr   error // why Truncate does not work
+	newErr   error // why no file can be begun
 }
 
 func newMemory() *memory { return &memory{files: map[string]*memoryFile{}, room: 1 << 40} }
@@ -113,6 +114,9 @@ type memoryFile struct {
 func (m *memory) create(path string) (file, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
+	if m.newErr != nil {
+		return nil, m.newErr
+	}
 	path = filepath.Base(path)
 	if m.files[path] != nil {
 		return nil, fs.ErrExist

@@ -234,6 +234,34 @@ func TestFullDiskForAWhile(t *testing.T) {
 	}
 }
 
+// Where the next hour's log cannot be begun – a stick that was pulled, a folder
+// taken away – the lines wait until it can.
+func TestHourThatCannotBeBegun(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		steps := seconds(utc(t, "2026-05-12T07:59:50Z"), 40, 4)
+		steps[9].says += steps[10].says // the old hour's end is not yet synced as the new one fails
+		steps = slices.Delete(steps, 10, 11)
+		d := newMemory()
+		refuse := func(after time.Duration, err error) {
+			time.Sleep(after)
+			d.mu.Lock()
+			d.newErr = err
+			d.mu.Unlock()
+		}
+		go func() {
+			refuse(5*time.Second, errors.New("no such device"))
+			refuse(20*time.Second, nil)
+		}()
+		sum, h, err := recordPlay(t, t.Context(), &receiver{connections: [][]step{steps}, end: errEnd}, d, nil)
+		if err != nil || sum.LostBytes != 0 || d.logs(true) != said(steps) || len(sum.Files) != 2 {
+			t.Errorf("err %v, %d bytes lost, %d of %d kept in %d files", err, sum.LostBytes, len(d.logs(true)), len(said(steps)), len(sum.Files))
+		}
+		if texts := strings.Join(h.texts(), "\n"); !strings.Contains(texts, "the disk takes nothing more (no such device)") || !strings.Contains(texts, "the disk takes lines again; nothing was lost") {
+			t.Errorf("told were\n%s", texts)
+		}
+	})
+}
+
 // A disk that stays full is an error that says how much is lost.
 func TestFullDiskToTheEnd(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {

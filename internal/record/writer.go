@@ -135,5 +135,5 @@ func (w *writer) end() {
 		w.file.Truncate(w.size)
 	}
 	w.closes(w.file)
-	w.file = nil
+	w.file, w.dirty = nil, false
 }
