@@ -157,7 +157,7 @@ func (f *fileReader) rows(ctx context.Context) error {
 // first, or the row of units below it. A header unlike the first is noted: what
 // comes below it may mean anything.
 func (f *fileReader) headerAgain(rec *record) bool {
-	if rec.reason != "" || f.other > 0 {
+	if rec.reason != "" || f.other > 0 || f.rd.isTimed(rec.cells) {
 		return false
 	}
 	if f.layout.units > 0 && isUnitsRow(rec.cells) {

@@ -207,6 +207,17 @@ func TestWholeLogUnreadable(t *testing.T) {
 	}
 }
 
+// A bad row in which a cell happens to be the name of a column, as "UTC" is, is a bad
+// row: what comes below it is read.
+func TestBadRowIsNoHeader(t *testing.T) {
+	for _, bad := range []string{"2026-03-05T08:00:10Z,UTC,W1,bad", "2026-03-05T08:00:10Z,UTC,W1"} {
+		log := read(t, "time,zone,line,depth_m\n2026-03-05T08:00:00Z,UTC,W1,1.0\n"+bad+"\n2026-03-05T08:00:20Z,UTC,W1,1.1\n", readings.Options{})
+		if len(log.Readings) != 2 || len(log.Aside) != 1 || log.Aside[0].Row != 3 {
+			t.Errorf("with %q: %d readings, set aside %+v; want 2 readings and line 3 set aside", bad, len(log.Readings), log.Aside)
+		}
+	}
+}
+
 // A log longer than the blocks it is collected in keeps its order.
 func TestLongLog(t *testing.T) {
 	const rows = 10_001

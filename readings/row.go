@@ -102,7 +102,12 @@ func (rd *rowReader) coilUnits() error {
 
 // isRow reports whether cells are a whole row of the file.
 func (rd *rowReader) isRow(cells []string) bool {
-	if len(cells) != len(rd.plan.headers) {
+	return len(cells) == len(rd.plan.headers) && rd.isTimed(cells)
+}
+
+// isTimed reports whether a time stands where the header has it.
+func (rd *rowReader) isTimed(cells []string) bool {
+	if max(rd.plan.time, rd.plan.date) >= len(cells) {
 		return false
 	}
 	var r Reading
