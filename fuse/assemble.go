@@ -97,7 +97,7 @@ func (p *shapedPart) markReadings(ps []Placed, out *Part) {
 		if r.packed { // a single one of them
 			white = s.quick + (s.white-s.quick)*r.worth()
 		}
-		r.Radius = math.Sqrt(white + sq(s.shared) + s.unrest + max(s.slow[0], s.slow[1]) + sq(s.shift.Dot(n)))
+		r.Radius = math.Sqrt(white + sq(s.shared) + s.unrest + max(s.slow[0], s.slow[1]) + s.shift.Dot(s.shift))
 		if r.Used {
 			out.Readings++
 			continue

@@ -8,6 +8,10 @@ import (
 	"tracemap/geodesy/plane"
 )
 
+// possible are the clock's offsets, in its σ, that stand for the whole spread of what
+// is possible.
+var possible = [...]float64{-1.6, -0.8, -0.3, 0.3, 0.8, 1.6}
+
 // widenForClock adds to a part's σ what an undetermined clock may do to it: for
 // offsets over the whole spread of what is possible, the readings' places on the
 // track lie off the part by so much in the mean of squares. Sliding along the
@@ -24,7 +28,7 @@ func widenForClock(ps []Placed, run []int, part *Part, tr *track.Track, cl *cloc
 	var sum float64
 	n := 0
 	for _, i := range run {
-		for _, share := range []float64{-1.6, -0.8, -0.3, 0.3, 0.8, 1.6} {
+		for _, share := range possible {
 			s, ok := tr.At(ps[i].T + share*cl.Sigma)
 			if !ok {
 				continue
@@ -40,5 +44,31 @@ func widenForClock(ps []Placed, run []int, part *Part, tr *track.Track, cl *cloc
 	}
 	for k := range part.Vertices {
 		part.Vertices[k].Sigma = math.Hypot(part.Vertices[k].Sigma, math.Sqrt(sum/float64(n)))
+	}
+}
+
+// widenRadii adds the same to the radii of the readings that the track placed: along
+// a line as well, for a reading stands for its place.
+func widenRadii(ps []Placed, tr *track.Track, cl *clock.Result) {
+	if cl.Narrow() {
+		return
+	}
+	for i := range ps {
+		p := &ps[i]
+		if !p.OK || p.Chain < 0 || math.IsNaN(p.Radius) {
+			continue
+		}
+		here, ok := tr.At(p.T)
+		var sum float64
+		n := 0
+		for _, share := range possible {
+			if s, there := tr.At(p.T + share*cl.Sigma); ok && there {
+				sum += sq(s.At.Dist(here.At))
+				n++
+			}
+		}
+		if n > 0 {
+			p.Radius = math.Hypot(p.Radius, math.Sqrt(sum/float64(n)))
+		}
 	}
 }

@@ -89,6 +89,7 @@ func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clo
 	}
 	packed.unpack()
 	res.Points = points(packed.log)
+	widenRadii(packed.log, tr, cl)
 	return res, nil
 }
 
@@ -316,7 +317,7 @@ func points(ps []Placed) []Point {
 		}
 		p.Used = true
 		pin := noise.PinSigma(p.Reading, p.Reading.BestDepth())
-		p.Radius = math.Sqrt(p.QuickVar + max(p.SlowE, p.SlowN) + sq(pin))
+		p.Radius = math.Sqrt(p.QuickVar + max(p.SlowE, p.SlowN) + sq(pin) + p.ClockShift.Dot(p.ClockShift))
 		out = append(out, Point{Placed: p, LineID: p.Reading.Line})
 	}
 	return slices.Clip(out)

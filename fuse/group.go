@@ -43,7 +43,7 @@ func groupLines(ps []Placed, maxGap float64) []group {
 		}
 		out[k].members = append(out[k].members, i)
 	}
-	return append(out, groupNameless(ps, nameless, maxGap)...)
+	return append(out, groupNameless(ps, nameless, maxGap, index)...)
 }
 
 func nameKey(name string) string {
@@ -58,8 +58,8 @@ func nameKey(name string) string {
 
 // groupNameless joins readings that follow one another in time within the gap
 // and agree in utility, method and frequency into runs, and runs of one kind
-// that lie on one another into lines.
-func groupNameless(ps []Placed, idx []int, maxGap float64) []group {
+// that lie on one another into lines. Their names are none that the crew gave.
+func groupNameless(ps []Placed, idx []int, maxGap float64, given map[string]int) []group {
 	slices.SortStableFunc(idx, func(a, b int) int { return compare(ps[a].T, ps[b].T) })
 	var runs [][]int
 	last := map[string]int{} // kind → its latest run
@@ -83,9 +83,13 @@ func groupNameless(ps []Placed, idx []int, maxGap float64) []group {
 		if u == "" {
 			u = "unknown"
 		}
-		count[u]++
+		var id string
+		for taken := true; taken; _, taken = given[nameKey(id)] {
+			count[u]++
+			id = fmt.Sprintf("%s %d", u, count[u])
+		}
 		slices.Sort(m)
-		out = append(out, group{id: fmt.Sprintf("%s %d", u, count[u]), members: m, byPlace: true})
+		out = append(out, group{id: id, members: m, byPlace: true})
 	}
 	return out
 }

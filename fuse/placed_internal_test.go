@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"tracemap/fuse/track"
@@ -81,4 +82,20 @@ func straightTrack(t testing.TB, seconds int) *track.Track {
 		t.Fatal(err)
 	}
 	return tr
+}
+
+// No line that the crew did not name gets a name that it gave to another.
+func TestNamelessLinesTakeNoGivenName(t *testing.T) {
+	rs := []readings.Reading{{Line: "Water-1", Utility: "water"}, {Utility: "water"}, {Utility: "water"}}
+	ps := make([]Placed, len(rs))
+	for i := range ps {
+		ps[i] = Placed{Reading: &rs[i], OK: true, At: plane.Pt{E: 100 * float64(i)}, T: 1000 * float64(i)}
+	}
+	var ids []string
+	for _, g := range groupLines(ps, 15) {
+		ids = append(ids, g.id)
+	}
+	if want := []string{"Water-1", "water 2", "water 3"}; !slices.Equal(ids, want) {
+		t.Errorf("lines %q, want %q", ids, want)
+	}
 }

@@ -10,11 +10,13 @@ import (
 	"tracemap/nmea"
 )
 
-// A fix that a locator logged by a word or by GGA's number.
+// A fix that a locator logged by a word, however it is written, or by GGA's number;
+// what may mean less is not taken for more.
 func TestOwnQuality(t *testing.T) {
 	for text, want := range map[string]nmea.Quality{
-		"4": nmea.QualityRTKFixed, "rtk": nmea.QualityRTKFixed, "5": nmea.QualityRTKFloat, "float": nmea.QualityRTKFloat,
+		"4": nmea.QualityRTKFixed, "RTK Fixed": nmea.QualityRTKFixed, "rtk_fixed": nmea.QualityRTKFixed, "RTK-fix": nmea.QualityRTKFixed, "rtk": nmea.QualityRTKFloat, "5": nmea.QualityRTKFloat, "float": nmea.QualityRTKFloat,
 		"2": nmea.QualityDGPS, "sbas": nmea.QualityDGPS, "1": nmea.QualityAutonomous, "single": nmea.QualityAutonomous,
+		"6": nmea.QualityEstimated, "3": nmea.QualityPPS,
 		"": nmea.QualityUnknown, "RTK??": nmea.QualityUnknown, "0": nmea.QualityUnknown,
 	} {
 		if got := ownQuality(text); got != want {

@@ -232,6 +232,16 @@ func TestLongLog(t *testing.T) {
 	}
 }
 
+// A position that by its own word is none of a receiver's is not used.
+func TestPositionWithoutFix(t *testing.T) {
+	for fix, used := range map[string]bool{"0": false, "No fix": false, "7": false, "8": false, "simulator": false, "1": true, "4": true, "RTK Fixed": true, "": true} {
+		log := read(t, "time,lat,lon,fix\n2026-03-05T08:00:00Z,0.2,0.1,"+fix+"\n", readings.Options{})
+		if r := only(t, log); math.IsNaN(r.Lat) == used || math.IsNaN(r.Lon) == used || len(log.Warnings) == 0 != used {
+			t.Errorf("fix %q: position %v, %v, warnings %q", fix, r.Lat, r.Lon, log.Warnings)
+		}
+	}
+}
+
 // The position 0, 0 is what loggers write without a fix.
 func TestPositionNowhere(t *testing.T) {
 	log := read(t, "time,lat,lon\n2026-03-05T08:00:00Z,0.0,0\n2026-03-05T08:00:00Z,0,0.1\n", readings.Options{})

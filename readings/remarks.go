@@ -80,6 +80,9 @@ func (f *fileReader) remark() {
 	if rd.nowhere > 0 {
 		say("positions 0, 0 taken as none: %d", rd.nowhere)
 	}
+	if rd.noFix > 0 {
+		say("positions whose fix is none, typed in or simulated not used: %d", rd.noFix)
+	}
 	if c := rd.folds[livedTwice]; c.n > 0 {
 		say("times in an hour that the clocks of %s passed twice, taken as the first pass: %d, the first %q in line %d", rd.zone.zone, c.n, c.text, c.line)
 	}

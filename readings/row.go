@@ -23,6 +23,7 @@ type rowReader struct {
 	noOffset int  // times without offset that were read as UTC for want of a zone
 	folds    [skipped + 1]foldCount
 	nowhere  int // positions 0, 0
+	noFix    int // positions that by their own word are none
 
 	texts   map[string]string // one copy of each text
 	plain   map[string]string // cell → normalised word
@@ -148,6 +149,10 @@ func (rd *rowReader) read(rec *record) (Reading, *SetAside) {
 	if r.Lat == 0 && r.Lon == 0 { // what loggers write without a fix; no crew works there
 		r.Lat, r.Lon = math.NaN(), math.NaN()
 		rd.nowhere++
+	}
+	if !math.IsNaN(r.Lat) && saysNoFix(r.Fix) {
+		r.Lat, r.Lon = math.NaN(), math.NaN()
+		rd.noFix++
 	}
 	coils(&r, rd.nanoTesla)
 	r.Flags |= check(&r)

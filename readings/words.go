@@ -91,3 +91,14 @@ func normalise(s string) string {
 	}
 	return b.String()
 }
+
+// saysNoFix reports whether a fix, as logged, says that its position is none of a
+// receiver's: the qualities 0, 7 (manual input) and 8 (simulator) of NMEA 0183's GGA,
+// or words for them (common practice, no source).
+func saysNoFix(fix string) bool {
+	switch normalise(fix) {
+	case "0", "none", "no_fix", "nofix", "invalid", "7", "manual", "8", "simulator", "simulated":
+		return true
+	}
+	return false
+}
