@@ -26,7 +26,7 @@ type Options struct {
 }
 
 // Read reads the sources in their order as one log. Every data row becomes a
-// Reading or a SetAside. An error means that a source could not be read at all:
+// Reading or a SetAside, but for readings that a source before has: these count once. An error means that a source could not be read at all:
 // no header with a time, a measurement without a unit, an error of its Reader.
 // Cost: linear; memory for the readings only.
 func Read(ctx context.Context, sources []Source, opt Options) (*Log, error) {
@@ -37,8 +37,12 @@ func Read(ctx context.Context, sources []Source, opt Options) (*Log, error) {
 	log := &Log{}
 	said := &remarks{}
 	var all pile
+	var others *seen
+	if len(sources) > 1 {
+		others = newSeen()
+	}
 	for _, src := range sources {
-		f := &fileReader{name: src.Name, log: log, all: &all, said: said, mapping: m, asideBefore: len(log.Aside)}
+		f := &fileReader{name: src.Name, log: log, all: &all, others: others, said: said, mapping: m, asideBefore: len(log.Aside)}
 		if err := f.open(src.R, opt.Zone); err != nil {
 			return nil, fmt.Errorf("reading %s: %w", src.Name, err)
 		}
@@ -76,6 +80,7 @@ type fileReader struct {
 	name    string
 	log     *Log // but for the readings
 	all     *pile
+	others  *seen // readings of the other sources; nil where this is the only one
 	said    *remarks
 	mapping *Mapping
 	layout  *layout
@@ -84,6 +89,7 @@ type fileReader struct {
 	count   int // data rows
 
 	timeless    int // readings without a time
+	repeated    int // readings that a source before has
 	asideBefore int // rows set aside of the sources before
 	// Files that were written one behind the other into one: headers met again,
 	// and the line of one that differs.
@@ -120,6 +126,9 @@ func (f *fileReader) open(r io.Reader, zone *time.Location) error {
 const checkEvery = 4096
 
 func (f *fileReader) rows(ctx context.Context) error {
+	if f.others != nil {
+		f.others.next()
+	}
 	for {
 		if f.count%checkEvery == 0 {
 			if err := ctx.Err(); err != nil {
@@ -141,6 +150,10 @@ func (f *fileReader) rows(ctx context.Context) error {
 			aside = f.rd.aside(&rec, "", rec.text, fmt.Sprintf("below line %d, a header unlike the first: split the file there", f.other))
 		}
 		f.count++
+		if aside == nil && f.others != nil && f.others.met(r) {
+			f.repeated++
+			continue
+		}
 		f.log.Rows++
 		if aside != nil {
 			f.log.Aside = append(f.log.Aside, *aside)

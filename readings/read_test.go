@@ -3,8 +3,10 @@ package readings_test
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"testing/iotest"
@@ -250,5 +252,36 @@ func TestPositionNowhere(t *testing.T) {
 	}
 	if want := "day.csv: positions 0, 0 taken as none: 1"; len(log.Warnings) != 1 || log.Warnings[0] != want {
 		t.Errorf("warnings = %q, want %q", log.Warnings, want)
+	}
+}
+
+// What a second log repeats of the first – an export of all that the locator holds, the
+// same log packed and plain – counts once; what one log says twice stays.
+func TestReadingsThatComeAgain(t *testing.T) {
+	const header = "time,line,depth_m\n"
+	rows := []string{"2026-03-05T08:00:00Z,A,1.2\n", "2026-03-05T08:00:10Z,A,1.3\n", "2026-03-05T08:00:10Z,A,1.3\n", "2026-03-05T08:00:20Z,A,1.4\n", ",A,1.5\n"}
+	sources := func() []readings.Source {
+		return []readings.Source{
+			{Name: "a.csv", R: strings.NewReader(header + strings.Join(rows[:3], ""))},
+			{Name: "b.csv", R: strings.NewReader("line;time;depth_m\nA;2026-03-05T08:00:10Z;1,3\nA;2026-03-05T08:00:20Z;1,4\nA;2026-03-05T08:00:20Z;1,5\nA;;1,5\n")},
+			{Name: "c.csv", R: strings.NewReader(header + strings.Join(rows, ""))},
+		}
+	}
+	log, err := readings.Read(context.Background(), sources(), readings.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, r := range log.Readings {
+		got = append(got, fmt.Sprintf("%s:%d", r.File, r.Row))
+	}
+	if want := []string{"a.csv:2", "a.csv:3", "a.csv:4", "b.csv:3", "b.csv:4", "b.csv:5", "c.csv:6"}; !slices.Equal(got, want) {
+		t.Errorf("readings %v, want %v", got, want)
+	}
+	if len(log.Aside) != 0 || log.Rows != 7 {
+		t.Errorf("%d rows, set aside %+v", log.Rows, log.Aside)
+	}
+	if all := strings.Join(log.Warnings, "\n"); !strings.Contains(all, "b.csv: readings that a log before this one has as well, which count once: 1") {
+		t.Errorf("warnings %q", log.Warnings)
 	}
 }

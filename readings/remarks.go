@@ -64,6 +64,9 @@ func (f *fileReader) remark() {
 	if f.other > 0 {
 		say("line %d is a header unlike the first: nothing below it was read", f.other)
 	}
+	if f.repeated > 0 {
+		say("readings that a log before this one has as well, which count once: %d", f.repeated)
+	}
 	switch n := len(f.log.Aside); {
 	case f.count == 0:
 		say("no rows below the header")
