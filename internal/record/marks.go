@@ -9,6 +9,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"tracemap/readings"
 )
 
 // MarkSync and MarkNote are the kinds of marks, in the words of the readings
@@ -35,10 +37,7 @@ func (m Mark) Sync() string {
 	return stampFormat(m.Clock) + "=" + stampFormat(m.Stamp.UTC)
 }
 
-// markColumns are those of a marks file. It is a readings log on UTC: what other
-// columns it has, readers of readings logs leave out.
-var markColumns = []string{"time", "feature", "note", "locator_shows", "sync_flag", "receiver_time", "receiver_age_s", "machine_time"}
-
+// row gives the cells of readings.MarkColumns.
 func (m Mark) row() []string {
 	row := []string{stampFormat(m.Stamp.UTC), m.Kind, m.Text, "", m.Sync(), "", "", stampFormat(m.Stamp.Machine)}
 	if !m.Clock.IsZero() {
@@ -75,7 +74,7 @@ func (k *marks) add(m Mark) error {
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
 	if len(k.all) == 0 {
-		w.Write(markColumns)
+		w.Write(readings.MarkColumns)
 	}
 	w.Write(m.row())
 	w.Flush()

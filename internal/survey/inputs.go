@@ -11,6 +11,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"tracemap/nmea"
@@ -121,11 +122,12 @@ type Inputs struct {
 // input is one source on its way through.
 type input struct {
 	Source
-	kind Kind
-	what string        // of an unknown input: what it seems to be
-	twin string        // the input that holds the same bytes and is read instead
-	once *bufio.Reader // the opened source of a Source with Once, from its start
-	tap  *tap          // set while it is read
+	kind  Kind
+	what  string // of an unknown input: what it seems to be
+	marks bool
+	twin  string        // the input that holds the same bytes and is read instead
+	once  *bufio.Reader // the opened source of a Source with Once, from its start
+	tap   *tap          // set while it is read
 }
 
 // Open tells the kind of each source. Errors are those of opening and reading;
@@ -139,18 +141,33 @@ func Open(ctx context.Context, sources []Source) (*Inputs, error) {
 			if err != nil {
 				return nil, fmt.Errorf("%s: %w", s.Name, err)
 			}
+			i.marks = readings.IsMarks(head)
 			if i.kind, i.what = tell(head); i.kind != Unknown || len(head) < size {
 				break
 			}
 		}
 		in.list = append(in.list, i)
 	}
+	in.leaveOutMarks()
 	for _, i := range in.list {
 		if i.kind == Unknown && len(in.list) > 1 {
 			in.Warnings = append(in.Warnings, fmt.Sprintf("%s is not used: it is neither a receiver's nor a readings log but %s", i.Name, i.what))
 		}
 	}
 	return in, nil
+}
+
+// leaveOutMarks takes a recording's marks, which stand on UTC, away from readings whose
+// clock is the locator's: one offset cannot be right for both.
+func (in *Inputs) leaveOutMarks() {
+	if !slices.ContainsFunc(in.list, func(i *input) bool { return i.kind == Readings && !i.marks }) {
+		return
+	}
+	for _, i := range in.list {
+		if i.marks {
+			i.kind, i.what = Unknown, "a recording's marks, whose times are UTC and not the locator's; give what is in its column sync_flag with --sync"
+		}
+	}
 }
 
 // peek gives the first bytes of the input, unpacked.

@@ -15,6 +15,7 @@ import (
 	"testing"
 
 	"tracemap/internal/survey"
+	"tracemap/readings"
 )
 
 const (
@@ -76,6 +77,20 @@ func TestKindIsToldFromContent(t *testing.T) {
 		if len(inputs) != 1 || inputs[0].Kind != c.want || inputs[0].SHA256 != hex.EncodeToString(sum[:]) {
 			t.Errorf("%s: inputs = %+v, want kind %s and SHA-256 %x of the stored bytes", c.name, inputs, c.want, sum)
 		}
+	}
+}
+
+// A recording's marks stand on UTC: they are read by themselves, and not with
+// readings whose clock is the locator's.
+func TestMarksAreNoReadingsOfTheLocator(t *testing.T) {
+	marks := strings.Join(readings.MarkColumns, ",") + "\n2026-05-12T06:30:00.000Z,note,gate,,,,,\n"
+	in := open(t, source("marks.csv", marks), source("day.nmea", gga+rmc))
+	if got := in.Kinds()[0].Kind; got != survey.Readings || len(in.Warnings) != 0 {
+		t.Errorf("alone: %s, warnings %q", got, in.Warnings)
+	}
+	in = open(t, source("marks.csv", marks), source("day.nmea", gga+rmc), source("readings.csv", rows))
+	if got := in.Kinds()[0].Kind; got != survey.Unknown || len(in.Warnings) != 1 || !strings.Contains(in.Warnings[0], "--sync") || in.FirstReadings() != "readings.csv" {
+		t.Errorf("beside readings: %s, warnings %q, first readings log %q", got, in.Warnings, in.FirstReadings())
 	}
 }
 
@@ -178,8 +193,8 @@ func TestSameBytesAreReadOnce(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := day.Summary()
-	if s.Readings.Total != 3 || len(s.Inputs) != 2 || !contains(s.Warnings, "copy.csv holds the same bytes as a.csv") {
-		t.Errorf("total %d, inputs %+v, warnings %q; want 3 readings of two logs and a warning", s.Readings.Total, s.Inputs, s.Warnings)
+	if s.Readings.Total != 2 || len(s.Inputs) != 2 || !contains(s.Warnings, "copy.csv holds the same bytes as a.csv") || !contains(s.Warnings, "count once: 1") {
+		t.Errorf("total %d, inputs %+v, warnings %q; want 2 readings of two logs, of which one stands in both, and warnings", s.Readings.Total, s.Inputs, s.Warnings)
 	}
 }
 
