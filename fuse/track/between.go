@@ -52,6 +52,17 @@ func (tr *Track) quickBetween(k int, t float64) float64 {
 	return spread{pp: a.pp + b.pp, pv: a.pv + b.pv, vv: a.vv + b.vv}.inverse().pp
 }
 
+// quickBeside is the variance, m², of one axis of the place at time t to which node k,
+// the first or the last of its chain, is carried: what its own chain says of it.
+func (tr *Track) quickBeside(k int, t float64) float64 {
+	c := &tr.chains[tr.nodes[k].chain]
+	far := max(c.first, k-remembered+1)
+	if t < tr.nodes[k].t {
+		far = min(c.last, k+remembered-1)
+	}
+	return tr.said(k, far, t).pp
+}
+
 // said is what the nodes from far to near, which lie on one side of t, say of the
 // place and velocity at t, the latter in the direction away from them.
 func (tr *Track) said(near, far int, t float64) spread {

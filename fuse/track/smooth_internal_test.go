@@ -364,3 +364,38 @@ func TestBetweenIsTheModel(t *testing.T) {
 		}
 	})
 }
+
+// Before the first fix and behind the last, a place is as well known as the model says:
+// the velocity that carries it there is not known for certain.
+func TestBesideIsTheModel(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 7))
+		raw := walk(rng, 24, 0.5, 0.05)
+		tr := smoothed(raw, 0.5, 0.05)
+		if len(tr.nodes) != len(raw) || len(tr.chains) != 1 {
+			t.Skip("set aside or cut")
+		}
+		by := rapid.Float64Range(0.05, 0.45).Draw(t, "s beside")
+		at, place := raw[len(raw)-1].t+by, len(raw)
+		if rapid.Bool().Draw(t, "before") {
+			at, place = raw[0].t-by, 0
+		}
+		got, ok := tr.At(at)
+		if !ok {
+			t.Fatalf("no state at %v", at)
+		}
+		extra := raw[min(place, len(raw)-1)]
+		extra.t = at
+		_, cov := dense(slices.Insert(slices.Clone(raw), place, extra), 0, 0.5, func(m int) float64 {
+			if m == place {
+				return 1e4
+			}
+			return 0.05
+		})
+		// Before the first fix it is a little less well known than the filter's first
+		// word on the speed would have it.
+		if ratio := got.QuickVar / cov.At(place, place); ratio < 0.99 || ratio > 1.25 {
+			t.Fatalf("%v s beside the log's end: variance %g, the model has %g", by, got.QuickVar, cov.At(place, place))
+		}
+	})
+}

@@ -231,42 +231,43 @@ func (tr *Track) behind(t float64, k int) (s State, between, ok bool) {
 	}
 	switch {
 	case k == 0:
-		return tr.state(&n[0], t), false, true
+		return tr.state(0, t), false, true
 	case k == len(n):
-		return tr.state(&n[k-1], t), false, true
+		return tr.state(k-1, t), false, true
 	}
 	a, b := &n[k-1], &n[k]
 	h := b.t - a.t
 	if h > noise.MaxBridge {
 		// Right beside an epoch the position is still known.
 		if t-a.t <= 0.5 {
-			return tr.state(a, t), false, true
+			return tr.state(k-1, t), false, true
 		}
 		if b.t-t <= 0.5 {
-			return tr.state(b, t), false, true
+			return tr.state(k, t), false, true
 		}
 		return State{Flags: flags.InOutage}, false, false
 	}
 	if a.chain != b.chain {
-		near := a
+		near := k - 1
 		if b.t-t < t-a.t {
-			near = b
+			near = k
 		}
 		return tr.state(near, t), false, true
 	}
 	return tr.between(a, b, (t-a.t)/h), true, true
 }
 
-// state carries a node over the short time to t with its own velocity.
-func (tr *Track) state(n *node, t float64) State {
+// state carries node k, beyond which its chain does not go, over the short time to t
+// with its own velocity.
+func (tr *Track) state(k int, t float64) State {
+	n := &tr.nodes[k]
 	dt := t - n.t
-	d3 := math.Abs(dt * dt * dt)
 	return State{
 		At:       n.at.Add(n.vel.Mul(dt)),
 		Velocity: n.vel,
 		H:        n.h,
 		SigmaH:   n.sigmaH,
-		QuickVar: n.quick + tr.Accel*d3/3,
+		QuickVar: max(n.quick, tr.quickBeside(k, t)),
 		Slow:     tr.slow(n),
 		Quality:  n.quality,
 		Chain:    int(n.chain),
