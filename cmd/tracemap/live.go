@@ -126,6 +126,9 @@ func (l *live) press(k rune, at time.Time) {
 	case l.ended:
 		return
 	case k == keyInterrupt:
+		for l.asking != "" {
+			l.finish() // a text that is no time is left off, and the mark kept at the second go
+		}
 		l.end()
 	case l.asking != "":
 		l.typed(k)
@@ -180,6 +183,15 @@ func (l *live) finish() {
 	l.say("note", "36", said)
 }
 
+// tail cuts a text to so many characters; what is being typed stands at its end.
+func tail(s string, most int) string {
+	r := []rune(s)
+	if len(r) <= most || most < 2 {
+		return s
+	}
+	return "…" + string(r[len(r)-most+1:])
+}
+
 // draw writes the line.
 func (l *live) draw() {
 	if !l.terminal || l.ended {
@@ -194,7 +206,10 @@ func (l *live) draw() {
 	parts := l.parts()
 	var b strings.Builder
 	used := 0
-	for _, p := range parts {
+	for k, p := range parts {
+		if k == 0 {
+			p.text = tail(p.text, width-1)
+		}
 		n := utf8.RuneCountInString(p.text)
 		if used+n > width-1 {
 			break

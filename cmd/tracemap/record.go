@@ -173,8 +173,11 @@ func recordLive(ctx context.Context, c *console, opt record.Options, zone *time.
 		} else {
 			defer restore()
 			l.keys = true
+			c.say("note", "36", "keys: space makes a sync mark, n a note, q ends")
 			go l.readKeys(in)
 		}
+	} else if ok && !c.terminal && term.IsTerminal(int(in.Fd())) {
+		c.warn("no keys for marks: standard error is no terminal")
 	}
 	sum, err := l.rec.Run(ctx)
 	l.close()

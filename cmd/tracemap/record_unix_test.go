@@ -237,6 +237,78 @@ func (s *screen) String() string {
 
 var colours = regexp.MustCompile("\x1b\\[[0-9;]*m")
 
+// onPty is a program on a terminal, with what it showed.
+type onPty struct {
+	t        *testing.T
+	cmd      *exec.Cmd
+	terminal *os.File
+	screen   screen
+	shown    chan bool
+}
+
+func onTerminal(t *testing.T, columns uint16, dir, env string, args ...string) *onPty {
+	t.Helper()
+	p := &onPty{t: t, cmd: exec.Command(tracemapProgram(t), args...), shown: make(chan bool)}
+	p.cmd.Dir, p.cmd.Env = dir, append(os.Environ(), "TERM=xterm", env)
+	terminal, err := pty.StartWithSize(p.cmd, &pty.Winsize{Rows: 24, Cols: columns})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p.terminal = terminal
+	t.Cleanup(func() { terminal.Close() })
+	go func() {
+		io.Copy(&p.screen, terminal)
+		close(p.shown)
+	}()
+	return p
+}
+
+// see waits for a text.
+func (p *onPty) see(want string) {
+	p.t.Helper()
+	defer func() {
+		if p.t.Failed() {
+			p.t.Logf("the screen showed %q", p.screen.String())
+		}
+	}()
+	waitFor(p.t, want, func() bool { return strings.Contains(colours.ReplaceAllString(p.screen.String(), ""), want) })
+}
+
+func (p *onPty) press(keys string) {
+	p.t.Helper()
+	if _, err := io.WriteString(p.terminal, keys); err != nil {
+		p.t.Fatal(err)
+	}
+}
+
+// wait waits for the end, which must be a good one.
+func (p *onPty) wait() {
+	p.t.Helper()
+	if err := p.cmd.Wait(); err != nil {
+		p.t.Errorf("%v: %s", err, p.screen.String())
+	}
+	<-p.shown
+}
+
+// In a narrow window the end of what is typed is seen, and a mark that is being typed
+// as the recording is broken off is kept.
+func TestRecordInNarrowWindow(t *testing.T) {
+	r := startRover(t)
+	dir := t.TempDir()
+	p := onTerminal(t, 40, dir, "NO_COLOR=1", "record", r.source())
+	p.see("the receiver: RTK fixed")
+	p.press(" 08:0")
+	p.see("the locator shows: 08:0_")
+	p.press("\x1bnthe valve stands on the north side of the street, lid blue")
+	p.see("street, lid blue_")
+	p.press("\x03")
+	p.wait()
+	names, _ := filepath.Glob(filepath.Join(dir, "*-marks.csv"))
+	if len(names) != 1 || !strings.Contains(read(t, names[0], ""), `,note,"the valve stands on the north side of the street, lid blue",`) {
+		t.Errorf("marks in %q", names)
+	}
+}
+
 // On a terminal there are the state, in colour where it is wanted, the bell, and
 // keys for marks.
 func TestRecordOnTerminal(t *testing.T) {
@@ -244,35 +316,9 @@ func TestRecordOnTerminal(t *testing.T) {
 		t.Run("NO_COLOR="+noColour, func(t *testing.T) {
 			r := startRover(t)
 			dir := t.TempDir()
-			cmd := exec.Command(tracemapProgram(t), "record", r.source())
-			cmd.Dir = dir
-			cmd.Env = append(os.Environ(), "TERM=xterm", "NO_COLOR="+noColour)
-			terminal, err := pty.StartWithSize(cmd, &pty.Winsize{Rows: 24, Cols: 120})
-			if err != nil {
-				t.Fatal(err)
-			}
-			defer terminal.Close()
-			var s screen
-			shown := make(chan bool)
-			go func() {
-				io.Copy(&s, terminal)
-				close(shown)
-			}()
-			see := func(want string) {
-				t.Helper()
-				defer func() {
-					if t.Failed() {
-						t.Logf("the screen showed %q", s.String())
-					}
-				}()
-				waitFor(t, want, func() bool { return strings.Contains(colours.ReplaceAllString(s.String(), ""), want) })
-			}
-			press := func(keys string) {
-				t.Helper()
-				if _, err := io.WriteString(terminal, keys); err != nil {
-					t.Fatal(err)
-				}
-			}
+			p := onTerminal(t, 120, dir, "NO_COLOR="+noColour, "record", r.source())
+			see, press, s := p.see, p.press, &p.screen
+			see("keys: space makes a sync mark, n a note, q ends")
 			see("the receiver: RTK fixed")
 			see("18 sat")
 			see("10.0 Hz")
@@ -292,10 +338,7 @@ func TestRecordOnTerminal(t *testing.T) {
 			see("RTK float, after RTK fixed")
 			waitFor(t, "the bell", func() bool { return strings.Contains(s.String(), "\a") })
 			press("q")
-			if err := cmd.Wait(); err != nil {
-				t.Errorf("%v: %s", err, s.String())
-			}
-			<-shown
+			p.wait()
 			if coloured := strings.Contains(s.String(), "\x1b[3"); coloured != (noColour == "") {
 				t.Errorf("colour: %v, with NO_COLOR=%q", coloured, noColour)
 			}
