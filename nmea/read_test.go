@@ -218,6 +218,22 @@ func TestTwoReceiversInTwoFiles(t *testing.T) {
 	}
 }
 
+// A dozen good epochs of something else do not displace a day's.
+func TestFewEpochsDisplaceNoDay(t *testing.T) {
+	var log strings.Builder
+	for i := range 600 {
+		at := morning.Add(time.Duration(i) * time.Second)
+		log.WriteString(gga(at, "GN", 4+i%9/8, 0, float64(i)))
+		if i%50 == 20 {
+			log.WriteString(gga(at.Add(500*time.Millisecond), "GP", 4, 3, float64(i)))
+		}
+	}
+	l := readBytes(t, nmea.Options{Reference: morning}, []byte(log.String()))
+	if len(l.Epochs) != 600 || l.Stats.OtherReceiver != 12 {
+		t.Errorf("%d epochs, %d left out; want 600 and 12; %q", len(l.Epochs), l.Stats.OtherReceiver, l.Warnings)
+	}
+}
+
 // One receiver that changes its talker, its rate or its place is one receiver.
 func TestOneReceiverStaysOne(t *testing.T) {
 	random := rand.New(rand.NewPCG(7, 7))

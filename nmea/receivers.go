@@ -275,17 +275,21 @@ func median(v []float64) float64 {
 	return v[len(v)/2]
 }
 
+// fairPart: epochs fewer than one in so many of the other's do not displace it, however
+// good their fixes: they would leave a day without positions.
+const fairPart = 20
+
 // dropWorse takes the receiver with the worse fixes out of the log, and gives its
-// drafts: the one that, while both ran, had the smaller share of RTK fixed
-// solutions, of equals that of RTK float, of differential and so on, and last the
-// one with fewer epochs in all.
+// drafts: one of hardly any epochs, else the one that, while both ran, had the
+// smaller share of RTK fixed solutions, of equals that of RTK float, of differential
+// and so on, and last the one with fewer epochs in all.
 func (in *intake) dropWorse(a, b []*draft, by string) []*draft {
 	from, to := max(a[0].Nanos, b[0].Nanos), min(a[len(a)-1].Nanos, b[len(b)-1].Nanos)
 	sharesA, sharesB := shares(a, from, to), shares(b, from, to)
-	better, worse := a, b
+	better, worse := a, b // the larger group first
 	for _, q := range []Quality{QualityRTKFixed, QualityRTKFloat, QualityDGPS, QualityPPS, QualityAutonomous, QualityUnknown} {
 		if sharesA[q] != sharesB[q] {
-			if sharesA[q] < sharesB[q] {
+			if sharesA[q] < sharesB[q] && len(b)*fairPart >= len(a) {
 				better, worse = b, a
 			}
 			break
