@@ -8,10 +8,6 @@ import (
 	"tracemap/geodesy/plane"
 )
 
-// possible are the clock's offsets, in its σ, that stand for the whole spread of what
-// is possible.
-var possible = [...]float64{-1.6, -0.8, -0.3, 0.3, 0.8, 1.6}
-
 // widenForClock adds to a part's σ what an undetermined clock may do to it: for
 // offsets over the whole spread of what is possible, the readings' places on the
 // track lie off the part by so much in the mean of squares. Sliding along the
@@ -28,12 +24,8 @@ func widenForClock(ps []Placed, run []int, part *Part, tr *track.Track, cl *cloc
 	var sum float64
 	n := 0
 	for _, i := range run {
-		for _, share := range possible {
-			s, ok := tr.At(ps[i].T + share*cl.Sigma)
-			if !ok {
-				continue
-			}
-			if foot, ok := line.Nearest(s.At); ok {
+		for _, at := range elsewhere(tr, ps[i].T, cl) {
+			if foot, ok := line.Nearest(at); ok {
 				sum += foot.Dist * foot.Dist
 				n++
 			}
@@ -59,16 +51,28 @@ func widenRadii(ps []Placed, tr *track.Track, cl *clock.Result) {
 			continue
 		}
 		here, ok := tr.At(p.T)
-		var sum float64
-		n := 0
-		for _, share := range possible {
-			if s, there := tr.At(p.T + share*cl.Sigma); ok && there {
-				sum += sq(s.At.Dist(here.At))
-				n++
-			}
+		if !ok {
+			continue
 		}
-		if n > 0 {
-			p.Radius = math.Hypot(p.Radius, math.Sqrt(sum/float64(n)))
+		var sum float64
+		places := elsewhere(tr, p.T, cl)
+		for _, at := range places {
+			sum += sq(at.Dist(here.At))
+		}
+		if len(places) > 0 {
+			p.Radius = math.Hypot(p.Radius, math.Sqrt(sum/float64(len(places))))
 		}
 	}
+}
+
+// elsewhere gives the antenna's places at a reading's time t, s, if the clock is off by
+// what stands for the whole spread of what is possible.
+func elsewhere(tr *track.Track, t float64, cl *clock.Result) []plane.Pt {
+	var out []plane.Pt
+	for _, share := range []float64{-1.6, -0.8, -0.3, 0.3, 0.8, 1.6} {
+		if s, ok := tr.At(t + share*cl.Sigma); ok {
+			out = append(out, s.At)
+		}
+	}
+	return out
 }

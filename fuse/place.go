@@ -3,7 +3,6 @@ package fuse
 import (
 	"math"
 	"slices"
-	"strings"
 
 	"tracemap/flags"
 	"tracemap/fuse/clock"
@@ -200,23 +199,10 @@ func fromOwnPosition(tr *track.Track, p *Placed) {
 	p.QuickVar = 0.1 * h.Mean()
 }
 
-// ownQuality reads the fix that a locator logged with its own position: the figures
-// of NMEA 0183's GGA, or words for them (common practice, no source). "RTK" alone
-// may mean either solution, so it counts as the wider.
+// ownQuality reads the fix that a locator logged with its own position.
 func ownQuality(text string) nmea.Quality {
-	switch strings.Join(strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return strings.ContainsRune(" _-", r) }), " ") {
-	case "4", "rtk fixed", "rtk fix", "fixed":
-		return nmea.QualityRTKFixed
-	case "5", "float", "rtk float", "rtk":
-		return nmea.QualityRTKFloat
-	case "3", "pps":
-		return nmea.QualityPPS
-	case "2", "dgps", "dgnss", "sbas", "differential":
-		return nmea.QualityDGPS
-	case "1", "gps", "gnss", "autonomous", "single":
-		return nmea.QualityAutonomous
-	case "6", "estimated", "dead reckoning":
-		return nmea.QualityEstimated
+	if gga, known := readings.FixQuality(text); known && gga >= 1 && gga <= 6 {
+		return nmea.Quality(gga) // these are GGA's figures
 	}
 	return nmea.QualityUnknown
 }

@@ -2,6 +2,7 @@ package fuse_test
 
 import (
 	"context"
+	"slices"
 	"testing"
 
 	"tracemap/fuse"
@@ -11,8 +12,7 @@ import (
 )
 
 // The circle told of a reading holds where it was taken though the clock is off by
-// one of its σ: known, not determined but narrow, and not known; on a line and for
-// itself.
+// one of its σ: not determined but narrow, and not known; on a line and for itself.
 func TestRadiusHoldsTheClock(t *testing.T) {
 	way := plane.Polyline{{}, {E: 50}, {E: 50, N: 50}, {E: 90, N: 80}}
 	stops := stopsAlong(way, 3)
@@ -23,7 +23,7 @@ func TestRadiusHoldsTheClock(t *testing.T) {
 	}
 	local := geodesy.NewLocal(here)
 	for what, feature := range map[string]string{"on a line": "", "for itself": "valve"} {
-		rs := append(line[:0:0], line...)
+		rs := slices.Clone(line)
 		for i := range rs {
 			rs[i].Feature = feature
 		}

@@ -26,8 +26,9 @@ type Options struct {
 }
 
 // Read reads the sources in their order as one log. Every data row becomes a
-// Reading or a SetAside, but for readings that a source before has: these count once. An error means that a source could not be read at all:
-// no header with a time, a measurement without a unit, an error of its Reader.
+// Reading or a SetAside, but for readings that a source before has: these count
+// once. An error means that a source could not be read at all: no header with a
+// time, a measurement without a unit, an error of its Reader.
 // Cost: linear; memory for the readings only.
 func Read(ctx context.Context, sources []Source, opt Options) (*Log, error) {
 	m := opt.Columns
@@ -37,12 +38,12 @@ func Read(ctx context.Context, sources []Source, opt Options) (*Log, error) {
 	log := &Log{}
 	said := &remarks{}
 	var all pile
-	var others *seen
+	var first firstIn
 	if len(sources) > 1 {
-		others = newSeen()
+		first = firstIn{}
 	}
-	for _, src := range sources {
-		f := &fileReader{name: src.Name, log: log, all: &all, others: others, said: said, mapping: m, asideBefore: len(log.Aside)}
+	for k, src := range sources {
+		f := &fileReader{name: src.Name, source: k, log: log, all: &all, first: first, said: said, mapping: m, asideBefore: len(log.Aside)}
 		if err := f.open(src.R, opt.Zone); err != nil {
 			return nil, fmt.Errorf("reading %s: %w", src.Name, err)
 		}
@@ -78,9 +79,10 @@ func (p *pile) flat() []Reading { return slices.Concat(append(p.full, p.last)...
 // A fileReader reads one source into the log.
 type fileReader struct {
 	name    string
+	source  int  // its place among the sources
 	log     *Log // but for the readings
 	all     *pile
-	others  *seen // readings of the other sources; nil where this is the only one
+	first   firstIn // nil where this is the only source
 	said    *remarks
 	mapping *Mapping
 	layout  *layout
@@ -126,9 +128,6 @@ func (f *fileReader) open(r io.Reader, zone *time.Location) error {
 const checkEvery = 4096
 
 func (f *fileReader) rows(ctx context.Context) error {
-	if f.others != nil {
-		f.others.next()
-	}
 	for {
 		if f.count%checkEvery == 0 {
 			if err := ctx.Err(); err != nil {
@@ -150,7 +149,7 @@ func (f *fileReader) rows(ctx context.Context) error {
 			aside = f.rd.aside(&rec, "", rec.text, fmt.Sprintf("below line %d, a header unlike the first: split the file there", f.other))
 		}
 		f.count++
-		if aside == nil && f.others != nil && f.others.met(r) {
+		if aside == nil && f.first != nil && f.first.again(r, f.source) {
 			f.repeated++
 			continue
 		}

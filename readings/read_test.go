@@ -260,14 +260,11 @@ func TestPositionNowhere(t *testing.T) {
 func TestReadingsThatComeAgain(t *testing.T) {
 	const header = "time,line,depth_m\n"
 	rows := []string{"2026-03-05T08:00:00Z,A,1.2\n", "2026-03-05T08:00:10Z,A,1.3\n", "2026-03-05T08:00:10Z,A,1.3\n", "2026-03-05T08:00:20Z,A,1.4\n", ",A,1.5\n"}
-	sources := func() []readings.Source {
-		return []readings.Source{
-			{Name: "a.csv", R: strings.NewReader(header + strings.Join(rows[:3], ""))},
-			{Name: "b.csv", R: strings.NewReader("line;time;depth_m\nA;2026-03-05T08:00:10Z;1,3\nA;2026-03-05T08:00:20Z;1,4\nA;2026-03-05T08:00:20Z;1,5\nA;;1,5\n")},
-			{Name: "c.csv", R: strings.NewReader(header + strings.Join(rows, ""))},
-		}
-	}
-	log, err := readings.Read(context.Background(), sources(), readings.Options{})
+	log, err := readings.Read(context.Background(), []readings.Source{
+		{Name: "a.csv", R: strings.NewReader(header + strings.Join(rows[:3], ""))},
+		{Name: "b.csv", R: strings.NewReader("line;time;depth_m\nA;2026-03-05T08:00:10Z;1,3\nA;2026-03-05T08:00:20Z;1,4\nA;2026-03-05T08:00:20Z;1,5\nA;;1,5\n")},
+		{Name: "c.csv", R: strings.NewReader(header + strings.Join(rows, ""))},
+	}, readings.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -150,7 +150,7 @@ func (rd *rowReader) read(rec *record) (Reading, *SetAside) {
 		r.Lat, r.Lon = math.NaN(), math.NaN()
 		rd.nowhere++
 	}
-	if !math.IsNaN(r.Lat) && saysNoFix(r.Fix) {
+	if gga, known := FixQuality(r.Fix); known && givesNoPosition(gga) && !math.IsNaN(r.Lat) {
 		r.Lat, r.Lon = math.NaN(), math.NaN()
 		rd.noFix++
 	}

@@ -92,13 +92,31 @@ func normalise(s string) string {
 	return b.String()
 }
 
-// saysNoFix reports whether a fix, as logged, says that its position is none of a
-// receiver's: the qualities 0, 7 (manual input) and 8 (simulator) of NMEA 0183's GGA,
-// or words for them (common practice, no source).
-func saysNoFix(fix string) bool {
-	switch normalise(fix) {
-	case "0", "none", "no_fix", "nofix", "invalid", "7", "manual", "8", "simulator", "simulated":
-		return true
-	}
-	return false
+// fixFigures are the qualities of NMEA 0183's GGA, and words for them (common
+// practice, no source). "RTK" alone may mean either solution and counts as the wider.
+var fixFigures = map[string]int{
+	"0": 0, "none": 0, "no_fix": 0, "nofix": 0, "invalid": 0,
+	"1": 1, "gps": 1, "gnss": 1, "autonomous": 1, "single": 1,
+	"2": 2, "dgps": 2, "dgnss": 2, "sbas": 2, "differential": 2,
+	"3": 3, "pps": 3,
+	"4": 4, "rtk_fixed": 4, "rtk_fix": 4, "fixed": 4,
+	"5": 5, "float": 5, "rtk_float": 5, "rtk": 5,
+	"6": 6, "estimated": 6, "dead_reckoning": 6,
+	"7": 7, "manual": 7,
+	"8": 8, "simulator": 8, "simulated": 8,
 }
+
+// FixQuality gives GGA's figure of a fix as it was logged, where it is known. One that
+// gives a position is believed only where it is written plainly: "RTK??" is not.
+func FixQuality(fix string) (gga int, known bool) {
+	gga, known = fixFigures[normalise(fix)]
+	plain := func(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) || strings.ContainsRune(" _-", r) }
+	if known && !givesNoPosition(gga) && strings.ContainsFunc(fix, func(r rune) bool { return !plain(r) }) {
+		return 0, false
+	}
+	return gga, known
+}
+
+// givesNoPosition reports whether GGA's figure stands for none, or for one that was
+// typed in or simulated.
+func givesNoPosition(gga int) bool { return gga == 0 || gga > 6 }

@@ -166,18 +166,20 @@ func recordLive(ctx context.Context, c *console, opt record.Options, zone *time.
 	l := &live{console: c, source: opt.Source.Name, zone: zone, bell: bell, end: end}
 	opt.Notify, opt.Show = l.notify, l.show
 	l.rec = record.New(opt)
-	if in, ok := c.in.(*os.File); ok && c.terminal && term.IsTerminal(int(in.Fd())) {
+	in, ok := c.in.(*os.File)
+	switch keyboard := ok && term.IsTerminal(int(in.Fd())); {
+	case keyboard && !c.terminal:
+		c.warn("no keys for marks: standard error is no terminal")
+	case keyboard:
 		restore, err := rawTerminal(c, in)
 		if err != nil {
 			c.warn(fmt.Sprintf("no keys: %v", err))
-		} else {
-			defer restore()
-			l.keys = true
-			c.say("note", "36", "keys: space makes a sync mark, n a note, q ends")
-			go l.readKeys(in)
+			break
 		}
-	} else if ok && !c.terminal && term.IsTerminal(int(in.Fd())) {
-		c.warn("no keys for marks: standard error is no terminal")
+		defer restore()
+		l.keys = true
+		c.say("note", "36", "keys: space makes a sync mark, n a note, q ends")
+		go l.readKeys(in)
 	}
 	sum, err := l.rec.Run(ctx)
 	l.close()

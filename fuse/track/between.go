@@ -44,9 +44,7 @@ func (s spread) inverse() spread {
 // those after say, put together (two-filter smoother: Fraser, Potter, IEEE Trans.
 // Automat. Contr. 14(4), 1969).
 func (tr *Track) quickBetween(k int, t float64) float64 {
-	c := &tr.chains[tr.nodes[k].chain]
-	before := tr.said(k-1, max(c.first, k-remembered), t)
-	after := tr.said(k, min(c.last, k+remembered-1), t)
+	before, after := tr.saidBefore(k-1, t), tr.saidAfter(k, t)
 	after.pv = -after.pv // seen from t, time ran backwards
 	a, b := before.inverse(), after.inverse()
 	return spread{pp: a.pp + b.pp, pv: a.pv + b.pv, vv: a.vv + b.vv}.inverse().pp
@@ -55,12 +53,21 @@ func (tr *Track) quickBetween(k int, t float64) float64 {
 // quickBeside is the variance, m², of one axis of the place at time t to which node k,
 // the first or the last of its chain, is carried: what its own chain says of it.
 func (tr *Track) quickBeside(k int, t float64) float64 {
-	c := &tr.chains[tr.nodes[k].chain]
-	far := max(c.first, k-remembered+1)
+	said := tr.saidBefore(k, t)
 	if t < tr.nodes[k].t {
-		far = min(c.last, k+remembered-1)
+		said = tr.saidAfter(k, t)
 	}
-	return tr.said(k, far, t).pp
+	return max(tr.nodes[k].quick, said.pp)
+}
+
+// saidBefore is what node k and those before it in its chain say of time t.
+func (tr *Track) saidBefore(k int, t float64) spread {
+	return tr.said(k, max(tr.chains[tr.nodes[k].chain].first, k-remembered+1), t)
+}
+
+// saidAfter is what node k and those after it in its chain say of time t.
+func (tr *Track) saidAfter(k int, t float64) spread {
+	return tr.said(k, min(tr.chains[tr.nodes[k].chain].last, k+remembered-1), t)
 }
 
 // said is what the nodes from far to near, which lie on one side of t, say of the

@@ -326,16 +326,35 @@ func TestSmootherExtremes(t *testing.T) {
 	}
 }
 
+// oneChain makes a walk of n fixes of σ 0.05 m that hang together, and smooths it.
+func oneChain(t *rapid.T, rng *rand.Rand, n int) ([]fix, *Track) {
+	raw := walk(rng, n, 0.5, 0.05)
+	tr := smoothed(raw, 0.5, 0.05)
+	if len(tr.nodes) != len(raw) || len(tr.chains) != 1 {
+		t.Skip("set aside or cut")
+	}
+	return raw, tr
+}
+
+// denseWith solves the same model along an axis with the instant at as one more
+// unknown, number k, seen with a σ of 10 km, which says nothing.
+func denseWith(raw []fix, k int, at float64, axis int) (*mat.VecDense, *mat.Dense) {
+	extra := raw[min(k, len(raw)-1)]
+	extra.t = at
+	return dense(slices.Insert(slices.Clone(raw), k, extra), axis, 0.5, func(m int) float64 {
+		if m == k {
+			return 1e4
+		}
+		return 0.05
+	})
+}
+
 // Between two fixes the path is that of the model: an instant without a fix, put
 // in between, is smoothed to the same place, and is as well known.
 func TestBetweenIsTheModel(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 6))
-		raw := walk(rng, 12, 0.5, 0.05)
-		tr := smoothed(raw, 0.5, 0.05)
-		if len(tr.nodes) != len(raw) || len(tr.chains) != 1 {
-			t.Skip("set aside or cut")
-		}
+		raw, tr := oneChain(t, rng, 12)
 		k := rapid.IntRange(1, len(raw)-1).Draw(t, "after")
 		u := rapid.Float64Range(0.02, 0.98).Draw(t, "share")
 		at := raw[k-1].t + u*(raw[k].t-raw[k-1].t)
@@ -343,19 +362,8 @@ func TestBetweenIsTheModel(t *testing.T) {
 		if !ok {
 			t.Fatalf("no state at %v", at)
 		}
-		// The same model with the instant as one more unknown, seen with a σ of
-		// 10 km, which says nothing.
-		extra := raw[k-1]
-		extra.t = at
-		with := slices.Insert(slices.Clone(raw), k, extra)
-		sigma := func(m int) float64 {
-			if m == k {
-				return 1e4
-			}
-			return 0.05
-		}
-		east, cov := dense(with, 0, 0.5, sigma)
-		north, _ := dense(with, 1, 0.5, sigma)
+		east, cov := denseWith(raw, k, at, 0)
+		north, _ := denseWith(raw, k, at, 1)
 		if d := math.Hypot(got.At.E-east.AtVec(k), got.At.N-north.AtVec(k)); d > 1e-6 {
 			t.Fatalf("at %v of the way: off by %g m", u, d)
 		}
@@ -370,11 +378,7 @@ func TestBetweenIsTheModel(t *testing.T) {
 func TestBesideIsTheModel(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 7))
-		raw := walk(rng, 24, 0.5, 0.05)
-		tr := smoothed(raw, 0.5, 0.05)
-		if len(tr.nodes) != len(raw) || len(tr.chains) != 1 {
-			t.Skip("set aside or cut")
-		}
+		raw, tr := oneChain(t, rng, 24)
 		by := rapid.Float64Range(0.05, 0.45).Draw(t, "s beside")
 		at, place := raw[len(raw)-1].t+by, len(raw)
 		if rapid.Bool().Draw(t, "before") {
@@ -384,14 +388,7 @@ func TestBesideIsTheModel(t *testing.T) {
 		if !ok {
 			t.Fatalf("no state at %v", at)
 		}
-		extra := raw[min(place, len(raw)-1)]
-		extra.t = at
-		_, cov := dense(slices.Insert(slices.Clone(raw), place, extra), 0, 0.5, func(m int) float64 {
-			if m == place {
-				return 1e4
-			}
-			return 0.05
-		})
+		_, cov := denseWith(raw, place, at, 0)
 		// Before the first fix it is a little less well known than the filter's first
 		// word on the speed would have it.
 		if ratio := got.QuickVar / cov.At(place, place); ratio < 0.99 || ratio > 1.25 {

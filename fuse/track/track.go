@@ -189,9 +189,13 @@ func (tr *Track) Span() (from, to float64) {
 func (tr *Track) At(t float64) (s State, ok bool) {
 	n := tr.nodes
 	k := sort.Search(len(n), func(i int) bool { return n[i].t > t })
-	s, between, ok := tr.behind(t, k)
-	if between {
+	s, from, ok := tr.behind(t, k)
+	switch {
+	case !ok:
+	case from == betweenNodes:
 		s.QuickVar = tr.quickBetween(k, t)
+	default:
+		s.QuickVar = tr.quickBeside(from, t)
 	}
 	return s, ok
 }
@@ -221,40 +225,43 @@ func (tr *Track) Sample(from, step float64, n int) []plane.Pt {
 	return out
 }
 
+// betweenNodes, in place of a node, says that a time lies between two of one chain.
+const betweenNodes = -1
+
 // behind gives the antenna at time t, which lies ahead of node k but not of the
-// one before, and whether it lies between two epochs of one chain; then its
-// QuickVar is still to be had.
-func (tr *Track) behind(t float64, k int) (s State, between, ok bool) {
+// one before, and the node from which it is carried there. Its QuickVar, which few
+// ask for, is still to be had.
+func (tr *Track) behind(t float64, k int) (s State, from int, ok bool) {
 	n := tr.nodes
 	if t < n[0].t-0.5 || t > n[len(n)-1].t+0.5 {
-		return State{Flags: flags.OutsideLog}, false, false
+		return State{Flags: flags.OutsideLog}, 0, false
 	}
 	switch {
 	case k == 0:
-		return tr.state(0, t), false, true
+		return tr.state(0, t), 0, true
 	case k == len(n):
-		return tr.state(k-1, t), false, true
+		return tr.state(k-1, t), k - 1, true
 	}
 	a, b := &n[k-1], &n[k]
 	h := b.t - a.t
 	if h > noise.MaxBridge {
 		// Right beside an epoch the position is still known.
 		if t-a.t <= 0.5 {
-			return tr.state(k-1, t), false, true
+			return tr.state(k-1, t), k - 1, true
 		}
 		if b.t-t <= 0.5 {
-			return tr.state(k, t), false, true
+			return tr.state(k, t), k, true
 		}
-		return State{Flags: flags.InOutage}, false, false
+		return State{Flags: flags.InOutage}, 0, false
 	}
 	if a.chain != b.chain {
 		near := k - 1
 		if b.t-t < t-a.t {
 			near = k
 		}
-		return tr.state(near, t), false, true
+		return tr.state(near, t), near, true
 	}
-	return tr.between(a, b, (t-a.t)/h), true, true
+	return tr.between(a, b, (t-a.t)/h), betweenNodes, true
 }
 
 // state carries node k, beyond which its chain does not go, over the short time to t
@@ -267,7 +274,6 @@ func (tr *Track) state(k int, t float64) State {
 		Velocity: n.vel,
 		H:        n.h,
 		SigmaH:   n.sigmaH,
-		QuickVar: max(n.quick, tr.quickBeside(k, t)),
 		Slow:     tr.slow(n),
 		Quality:  n.quality,
 		Chain:    int(n.chain),

@@ -123,8 +123,8 @@ type Inputs struct {
 type input struct {
 	Source
 	kind  Kind
-	what  string // of an unknown input: what it seems to be
-	marks bool
+	what  string        // of an unknown input: what it seems to be
+	marks bool          // a recording's, which can be read as a readings log on UTC
 	twin  string        // the input that holds the same bytes and is read instead
 	once  *bufio.Reader // the opened source of a Source with Once, from its start
 	tap   *tap          // set while it is read
