@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"tracemap/fuse/clock"
+	"tracemap/fuse/noise"
 	"tracemap/fuse/track"
 	"tracemap/geodesy/plane"
 )
@@ -35,7 +36,10 @@ func widenForClock(ps []Placed, run []int, part *Part, tr *track.Track, cl *cloc
 		return
 	}
 	for k := range part.Vertices {
-		part.Vertices[k].Sigma = math.Hypot(part.Vertices[k].Sigma, math.Sqrt(sum/float64(n)))
+		v := &part.Vertices[k]
+		with := math.Hypot(v.Sigma, math.Sqrt(sum/float64(n)))
+		part.ClockWidth = max(part.ClockWidth, noise.K95*(with-v.Sigma))
+		v.Sigma = with
 	}
 }
 

@@ -71,8 +71,11 @@ type Part struct {
 	// ring of a polygon its exterior, counter-clockwise, holes clockwise.
 	Corridor [][][]plane.Pt
 	Readings int // that took part in the fit
-	From, To time.Time
-	Flags    flags.Set
+	// ClockWidth is the most that what is not known of the clock adds to a half-width
+	// (95 %) of the part, m.
+	ClockWidth float64
+	From, To   time.Time
+	Flags      flags.Set
 }
 
 // Length of the part along its vertices, m.
