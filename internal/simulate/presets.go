@@ -155,6 +155,11 @@ var presets = []Preset{
 		walking(s, NoReturn)
 		s.Log.Own = OwnPhone
 	}},
+	{"rtk-deep", "lines 2 to 5 m deep", func(s *Scenario, _ int) { s.World.Depth = Range{2, 5} }},
+	{"rtk-deep-return", "lines 2 to 5 m deep, walked both ways, a reading every 1 to 1.8 m", func(s *Scenario, _ int) {
+		walking(s, SomeOfBoth)
+		s.World.Depth, s.Work.Spacing = Range{2, 5}, Range{1, 1.8}
+	}},
 }
 
 // CrewDay is a full day of a crew, made for its size: 2,500 readings, and
