@@ -71,6 +71,7 @@ var readingColumns = []column[readingRow]{
 		Get: located(func(r *readingRow) cell { return number(r.placed.Geo.H - r.geoid) })},
 	{Name: "geoid_separation_m", DBF: "geoid_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Height of the receiver's own geoid above the ellipsoid, as the receiver told it.",
 		Get: located(func(r *readingRow) cell { return number(r.geoid) })},
+	{Name: "instrument", DBF: "instrument", Meaning: "Instrument that wrote the row, as logged.", Get: logged(func(r *readings.Reading) cell { return text(r.Instrument) })},
 }
 
 // onPart is a value that only a reading on a part has.

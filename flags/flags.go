@@ -50,6 +50,7 @@ const (
 	NearEnd                            // within three depths of an end or a bend: depth reads shallow
 	SpacingWide                        // readings sparse against the depth and the bends
 	DateAssumed                        // receiver gave no date
+	BadCell                            // a cell of the row could not be read
 )
 
 // A Row is what the table knows of a flag.
@@ -98,6 +99,7 @@ var Table = []Row{
 	{NearEnd, "near_end", "Within three depths of an end or a bend, where depths read shallow.", ""},
 	{SpacingWide, "spacing_wide", "Readings are sparse here.", "Take readings between."},
 	{DateAssumed, "date_assumed", "The receiver's log carries no date: it was taken from the readings log.", ""},
+	{BadCell, "bad_cell", "A cell of the row could not be read; its text is in the note.", ""},
 }
 
 // Has reports whether s holds every flag of f.

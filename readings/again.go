@@ -2,25 +2,40 @@ package readings
 
 import (
 	"crypto/sha256"
-	"fmt"
+	"encoding/binary"
+	"math"
 )
 
 // firstIn tells of each reading, by what it says, which source brought it first: a
-// locator that exports all it holds every evening, or a log given packed and plain,
-// brings readings again, and two of one would count as independent. Within a source
-// nothing is asked: a locator may well write one thing twice in a second.
+// locator that exports all it holds every evening, a log given packed and plain, or rows
+// pasted twice into one file bring readings again, and two of one would count as
+// independent.
 type firstIn map[[sha256.Size]byte]int
 
-// again reports whether a source before has the reading, and keeps a new one.
-func (f firstIn) again(r Reading, source int) bool {
+// again reports whether the reading came before, and in which source; it keeps a new one.
+func (f firstIn) again(r *Reading, source int) (before int, known bool) {
 	if r.Time.IsZero() {
-		return false // no two of these are known to be one
+		return 0, false // no two of these are known to be one
 	}
-	r.File, r.Row = "", 0
-	key := sha256.Sum256(fmt.Appendf(nil, "%+v", r))
-	first, known := f[key]
+	key := r.key()
+	before, known = f[key]
 	if !known {
 		f[key] = source
 	}
-	return known && first != source
+	return before, known
+}
+
+// key is the same for two readings that say the same, wherever they stand.
+func (r *Reading) key() [sha256.Size]byte {
+	b := make([]byte, 0, 256)
+	b = binary.LittleEndian.AppendUint64(b, uint64(r.Time.UnixNano()))
+	for _, text := range []string{r.Line, string(r.Utility), string(r.Method), string(r.Response), r.Feature, r.Fix, r.Note, r.Instrument} {
+		b = binary.LittleEndian.AppendUint32(b, uint32(len(text)))
+		b = append(b, text...)
+	}
+	for _, v := range []float64{r.Frequency, r.Depth, r.Current, r.Signal, r.Gain, r.Compass, r.NullOffset, r.BottomCoil, r.TopCoil,
+		r.CoilSpacing, r.Diameter, r.MeasuredDepth, r.Lat, r.Lon, r.HDOP} {
+		b = binary.LittleEndian.AppendUint64(b, math.Float64bits(v))
+	}
+	return sha256.Sum256(b)
 }

@@ -85,6 +85,9 @@ var table = []column{
 		inside: notNegative, outside: "an HDOP cannot be negative"},
 	{name: "fix", synonyms: []string{"fix_quality", "fix_type", "gnss_fix", "gps_fix"},
 		set: func(rd *rowReader, r *Reading, cell string) string { r.Fix = rd.intern(cell); return "" }},
+	{name: "instrument", synonyms: []string{"instrument_id", "instrument_no", "instrument_serial", "locator", "locator_id", "locator_serial",
+		"device", "device_id", "device_serial", "serial", "serial_no", "serial_number", "receiver_serial"},
+		set: func(rd *rowReader, r *Reading, cell string) string { r.Instrument = rd.intern(cell); return "" }},
 	{name: "note", synonyms: []string{"notes", "comment", "comments", "remark", "remarks"},
 		set: func(rd *rowReader, r *Reading, cell string) string { r.Note = strings.Clone(cell); return "" }},
 }

@@ -56,8 +56,8 @@ func TestSamples(t *testing.T) {
 			if got := len(log.Readings) + len(log.Aside); got != log.Rows {
 				t.Errorf("readings %d + set aside %d, want rows %d", len(log.Readings), len(log.Aside), log.Rows)
 			}
-			if len(log.Aside) == 0 {
-				t.Error("the sample has no bad row")
+			if len(log.Aside)+len(log.Cells) == 0 {
+				t.Error("the sample has no bad row and no bad cell")
 			}
 			checkGolden(t, filepath.Join(samples, shape+".want.csv"), wanted(log))
 		})
@@ -133,6 +133,9 @@ func wanted(log *readings.Log) []byte {
 	}
 	for _, a := range log.Aside {
 		write(strconv.Itoa(a.Row), "set aside", a.Column, a.Found, a.Reason)
+	}
+	for _, c := range log.Cells {
+		write(strconv.Itoa(c.Row), "cell", c.Column, c.Found, c.Reason)
 	}
 	for _, text := range log.Warnings {
 		write("", "remark", text)

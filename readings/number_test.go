@@ -6,11 +6,13 @@ import (
 	"strings"
 	"testing"
 
+	"tracemap/flags"
 	"tracemap/readings"
 )
 
 // Numbers in a column of depth, below rows that show how the file writes
-// decimals. want NaN: set aside.
+// decimals. want NaN: the cell is
+// lost, with its text in the note, and the rest of the row is read.
 func TestNumbers(t *testing.T) {
 	nan := math.NaN()
 	for _, c := range []struct {
@@ -32,14 +34,16 @@ func TestNumbers(t *testing.T) {
 		at := "2026-03-05T08:00:00Z" + c.sep
 		log := read(t, "time"+c.sep+"depth_m\n"+at+c.sample+"\n"+at+c.cell+"\n", readings.Options{})
 		switch {
-		case math.IsNaN(c.want) && len(log.Aside) != 1:
-			t.Errorf("separator %q, beside %s: %s read as %v, want it set aside", c.sep, c.sample, c.cell, log.Readings[len(log.Readings)-1].Depth)
-		case math.IsNaN(c.want):
-			if a := log.Aside[0]; a.Row != 3 || a.Column != "depth_m" || a.Found != strings.Trim(c.cell, `"`) || a.Reason == "" {
-				t.Errorf("%s set aside as %+v", c.cell, a)
-			}
 		case len(log.Readings) != 2:
 			t.Errorf("separator %q, beside %s: %s set aside: %+v, want %v", c.sep, c.sample, c.cell, log.Aside, c.want)
+		case math.IsNaN(c.want) && len(log.Cells) != 1:
+			t.Errorf("separator %q, beside %s: %s read as %v, want no number", c.sep, c.sample, c.cell, log.Readings[1].Depth)
+		case math.IsNaN(c.want):
+			a, r := log.Cells[0], log.Readings[1]
+			if text := strings.Trim(c.cell, `"`); a.Row != 3 || a.Column != "depth_m" || a.Found != text || a.Reason == "" ||
+				!math.IsNaN(r.Depth) || !strings.Contains(r.Note, text) || !r.Flags.Has(flags.BadCell|flags.DepthMissing) {
+				t.Errorf("%s gives %+v, lost %+v", c.cell, r, a)
+			}
 		case log.Readings[1].Depth != c.want:
 			t.Errorf("separator %q, beside %s: %s read as %v, want %v", c.sep, c.sample, c.cell, log.Readings[1].Depth, c.want)
 		}
@@ -54,9 +58,9 @@ func TestThousandsOfHertz(t *testing.T) {
 		want  float64
 	}{{"2", math.NaN()}, {"1.25", math.NaN()}, {"1,25", 33}} {
 		log := read(t, fmt.Sprintf("time;frequency_hz;depth_m\n2026-03-05T08:00:00Z;33,000;%s\n", c.depth), readings.Options{})
-		if math.IsNaN(c.want) != (len(log.Aside) == 1) {
+		if math.IsNaN(c.want) != (len(log.Cells) == 1) {
 			t.Errorf("beside depth %s: readings %+v, want frequency %v", c.depth, log.Readings, c.want)
-		} else if len(log.Aside) == 0 && log.Readings[0].Frequency != c.want {
+		} else if len(log.Cells) == 0 && log.Readings[0].Frequency != c.want {
 			t.Errorf("beside depth %s: frequency = %v, want %v", c.depth, log.Readings[0].Frequency, c.want)
 		}
 	}

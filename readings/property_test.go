@@ -129,9 +129,9 @@ func TestSameLogInFeet(t *testing.T) {
 		var a, b strings.Builder
 		a.WriteString("time,depth_m\n")
 		b.WriteString("Depth (ft)\tTime\r\n")
-		for _, m := range metres {
-			fmt.Fprintf(&a, "2026-03-05T08:00:00Z,%v\n", m)
-			fmt.Fprintf(&b, "%v\t2026-03-05T08:00:00Z\r\n", m/0.3048)
+		for i, m := range metres {
+			fmt.Fprintf(&a, "2026-03-05T08:00:%02dZ,%v\n", i, m)
+			fmt.Fprintf(&b, "%v\t2026-03-05T08:00:%02dZ\r\n", m/0.3048, i)
 		}
 		inMetres, inFeet := read(t, a.String(), readings.Options{}), read(t, b.String(), readings.Options{})
 		if len(inMetres.Readings) != len(metres) || len(inFeet.Readings) != len(metres) {

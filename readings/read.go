@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 	"time"
 
 	"tracemap/flags"
@@ -26,8 +27,8 @@ type Options struct {
 }
 
 // Read reads the sources in their order as one log. Every data row becomes a
-// Reading or a SetAside, but for readings that a source before has: these count
-// once. An error means that a source could not be read at all: no header with a
+// Reading or a SetAside, but for readings that came before, in this source or
+// another: these count once. An error means that a source could not be read at all: no header with a
 // time, a measurement without a unit, an error of its Reader.
 // Cost: linear; memory for the readings only.
 func Read(ctx context.Context, sources []Source, opt Options) (*Log, error) {
@@ -38,12 +39,9 @@ func Read(ctx context.Context, sources []Source, opt Options) (*Log, error) {
 	log := &Log{}
 	said := &remarks{}
 	var all pile
-	var first firstIn
-	if len(sources) > 1 {
-		first = firstIn{}
-	}
+	first := firstIn{}
 	for k, src := range sources {
-		f := &fileReader{name: src.Name, source: k, log: log, all: &all, first: first, said: said, mapping: m, asideBefore: len(log.Aside)}
+		f := &fileReader{name: src.Name, source: k, log: log, all: &all, first: first, said: said, mapping: m, asideBefore: len(log.Aside), cellsBefore: len(log.Cells)}
 		if err := f.open(src.R, opt.Zone); err != nil {
 			return nil, fmt.Errorf("reading %s: %w", src.Name, err)
 		}
@@ -82,7 +80,7 @@ type fileReader struct {
 	source  int  // its place among the sources
 	log     *Log // but for the readings
 	all     *pile
-	first   firstIn // nil where this is the only source
+	first   firstIn
 	said    *remarks
 	mapping *Mapping
 	layout  *layout
@@ -92,6 +90,8 @@ type fileReader struct {
 
 	timeless    int // readings without a time
 	repeated    int // readings that a source before has
+	twice       int // readings that this source had already
+	cellsBefore int // bad cells of the sources before
 	asideBefore int // rows set aside of the sources before
 	// Files that were written one behind the other into one: headers met again,
 	// and the line of one that differs.
@@ -149,9 +149,15 @@ func (f *fileReader) rows(ctx context.Context) error {
 			aside = f.rd.aside(&rec, "", rec.text, fmt.Sprintf("below line %d, a header unlike the first: split the file there", f.other))
 		}
 		f.count++
-		if aside == nil && f.first != nil && f.first.again(r, f.source) {
-			f.repeated++
-			continue
+		if aside == nil {
+			if before, again := f.first.again(&r, f.source); again {
+				if before == f.source {
+					f.twice++
+				} else {
+					f.repeated++
+				}
+				continue
+			}
 		}
 		f.log.Rows++
 		if aside != nil {
@@ -161,6 +167,7 @@ func (f *fileReader) rows(ctx context.Context) error {
 		if r.Flags.Has(flags.TimeMissing) {
 			f.timeless++
 		}
+		f.log.Cells = append(f.log.Cells, f.rd.lost...)
 		f.all.add(r)
 	}
 }
@@ -174,6 +181,9 @@ func (f *fileReader) headerAgain(rec *record) bool {
 	}
 	if f.layout.units > 0 && isUnitsRow(rec.cells) {
 		return true
+	}
+	if at := f.layout.plan.time; at < len(rec.cells) && strings.ContainsAny(rec.cells[at], "0123456789") {
+		return false // a time that is none
 	}
 	p, ok := newPlan(rec.cells, nil, f.mapping)
 	if !ok {

@@ -212,7 +212,7 @@ func TestWholeLogUnreadable(t *testing.T) {
 // A bad row in which a cell happens to be the name of a column, as "UTC" is, is a bad
 // row: what comes below it is read.
 func TestBadRowIsNoHeader(t *testing.T) {
-	for _, bad := range []string{"2026-03-05T08:00:10Z,UTC,W1,bad", "2026-03-05T08:00:10Z,UTC,W1"} {
+	for _, bad := range []string{"25:00,UTC,W1,bad", "2026-03-05T08:00:10Z,UTC,W1"} {
 		log := read(t, "time,zone,line,depth_m\n2026-03-05T08:00:00Z,UTC,W1,1.0\n"+bad+"\n2026-03-05T08:00:20Z,UTC,W1,1.1\n", readings.Options{})
 		if len(log.Readings) != 2 || len(log.Aside) != 1 || log.Aside[0].Row != 3 {
 			t.Errorf("with %q: %d readings, set aside %+v; want 2 readings and line 3 set aside", bad, len(log.Readings), log.Aside)
@@ -223,7 +223,12 @@ func TestBadRowIsNoHeader(t *testing.T) {
 // A log longer than the blocks it is collected in keeps its order.
 func TestLongLog(t *testing.T) {
 	const rows = 10_001
-	log := read(t, "time\n"+strings.Repeat("2026-03-05T08:00:00Z\n", rows), readings.Options{})
+	var text strings.Builder
+	text.WriteString("time\n")
+	for i := range rows {
+		text.WriteString(time.Date(2026, 3, 5, 8, 0, i, 0, time.UTC).Format(time.RFC3339) + "\n")
+	}
+	log := read(t, text.String(), readings.Options{})
 	if len(log.Readings) != rows {
 		t.Fatalf("readings = %d, want %d", len(log.Readings), rows)
 	}
@@ -256,7 +261,8 @@ func TestPositionNowhere(t *testing.T) {
 }
 
 // What a second log repeats of the first – an export of all that the locator holds, the
-// same log packed and plain – counts once; what one log says twice stays.
+// same log packed and plain – counts once; what one
+// log says twice in one second counts once as well.
 func TestReadingsThatComeAgain(t *testing.T) {
 	const header = "time,line,depth_m\n"
 	rows := []string{"2026-03-05T08:00:00Z,A,1.2\n", "2026-03-05T08:00:10Z,A,1.3\n", "2026-03-05T08:00:10Z,A,1.3\n", "2026-03-05T08:00:20Z,A,1.4\n", ",A,1.5\n"}
@@ -272,13 +278,52 @@ func TestReadingsThatComeAgain(t *testing.T) {
 	for _, r := range log.Readings {
 		got = append(got, fmt.Sprintf("%s:%d", r.File, r.Row))
 	}
-	if want := []string{"a.csv:2", "a.csv:3", "a.csv:4", "b.csv:3", "b.csv:4", "b.csv:5", "c.csv:6"}; !slices.Equal(got, want) {
+	if want := []string{"a.csv:2", "a.csv:3", "b.csv:3", "b.csv:4", "b.csv:5", "c.csv:6"}; !slices.Equal(got, want) {
 		t.Errorf("readings %v, want %v", got, want)
 	}
-	if len(log.Aside) != 0 || log.Rows != 7 {
+	if len(log.Aside) != 0 || log.Rows != 6 {
 		t.Errorf("%d rows, set aside %+v", log.Rows, log.Aside)
 	}
-	if all := strings.Join(log.Warnings, "\n"); !strings.Contains(all, "b.csv: readings that a log before this one has as well, which count once: 1") {
+	if all := strings.Join(log.Warnings, "\n"); !strings.Contains(all, "b.csv: readings that a log before this one has as well, which count once: 1") ||
+		!strings.Contains(all, "a.csv: rows that repeat an earlier row of this file, which count once: 1") {
 		t.Errorf("warnings %q", log.Warnings)
+	}
+}
+
+// A cell that is no measurement costs the cell: position, line and all else of the
+// reading stay, and the text is in the note.
+func TestBadCellCostsACell(t *testing.T) {
+	const header = "time,line,depth_m,current_ma,lat,lon,note\n"
+	for cell, reason := range map[string]string{"ERR": "not a number", "<0.30": "not a number", "0.95*": "not a number", "OVER": "not a number"} {
+		log := read(t, header+"2026-03-05T08:00:00Z,A,"+cell+",45,59.9,10.7,gate\n2026-03-05T08:00:10Z,A,1.2,"+cell+",59.9,10.7,\n"+
+			"2026-03-05T08:00:20Z,A,1.2,45,"+cell+",10.7,\n2026-03-05T08:00:30Z,A,---,45,59.9,10.7,\n", readings.Options{})
+		if len(log.Readings) != 4 || len(log.Cells) != 3 {
+			t.Fatalf("%s: %d readings, set aside %+v, cells %+v; want 4 readings and 3 cells", cell, len(log.Readings), log.Aside, log.Cells)
+		}
+		depth, current, place, dashes := log.Readings[0], log.Readings[1], log.Readings[2], log.Readings[3]
+		if !math.IsNaN(depth.Depth) || depth.Current != 45 || depth.Lat != 59.9 || depth.Note != "gate; depth_m: "+cell {
+			t.Errorf("%s as depth: %+v", cell, depth)
+		}
+		if current.Depth != 1.2 || !math.IsNaN(current.Current) || current.Note != "current_ma: "+cell {
+			t.Errorf("%s as current: %+v", cell, current)
+		}
+		if place.Depth != 1.2 || !math.IsNaN(place.Lat) || !math.IsNaN(place.Lon) || place.Note != "lat: "+cell {
+			t.Errorf("%s as latitude: %+v", cell, place)
+		}
+		if dashes.Note != "" || dashes.Flags.Has(flags.BadCell) || !dashes.Flags.Has(flags.DepthMissing) {
+			t.Errorf("---: %+v, want no depth and nothing lost", dashes)
+		}
+		if want := "day.csv: cells that could not be read and are kept in the note: 3; the first, line 2, column depth_m: \"" + cell + "\": " + reason; !slices.Contains(log.Warnings, want) {
+			t.Errorf("warnings = %q, want %q", log.Warnings, want)
+		}
+	}
+}
+
+// A day whose rows were pasted twice gives each reading once.
+func TestRowsPastedTwice(t *testing.T) {
+	const rows = "2026-03-05T08:00:00Z,A,1.2\n2026-03-05T08:00:10Z,A,1.3\n2026-03-05T08:00:10Z,A,1.4\n"
+	log := read(t, "time,line,depth_m\n"+rows+rows, readings.Options{})
+	if want := "day.csv: rows that repeat an earlier row of this file, which count once: 3"; len(log.Readings) != 3 || log.Rows != 3 || !slices.Contains(log.Warnings, want) {
+		t.Errorf("%d readings of %d rows, warnings %q; want 3 and %q", len(log.Readings), log.Rows, log.Warnings, want)
 	}
 }

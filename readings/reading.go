@@ -73,7 +73,8 @@ type Reading struct {
 	MeasuredDepth          float64 // m, seen with the eyes in a pothole
 	Lat, Lon, HDOP         float64 // the reading's own position: degrees; NaN when none
 	Fix                    string  // its fix quality as logged
-	Note                   string
+	Note                   string  // free text; also the text of cells that could not be read
+	Instrument             string  // whose clock the time is from, as logged; "" when the log has one instrument
 
 	Flags flags.Set
 }
@@ -104,6 +105,7 @@ type SetAside struct {
 type Log struct {
 	Readings []Reading
 	Aside    []SetAside // rows that could not be read; len(Readings)+len(Aside) = Rows
+	Cells    []SetAside // cells that could not be read, in rows that were
 	Rows     int        // data rows seen
 	Warnings []string   // remarks about whole files: columns not used, zone assumed, …
 }

@@ -67,6 +67,13 @@ func (f *fileReader) remark() {
 	if f.repeated > 0 {
 		say("readings that a log before this one has as well, which count once: %d", f.repeated)
 	}
+	if f.twice > 0 {
+		say("rows that repeat an earlier row of this file, which count once: %d", f.twice)
+	}
+	if cells := f.log.Cells[f.cellsBefore:]; len(cells) > 0 {
+		a := cells[0]
+		say("cells that could not be read and are kept in the note: %d; the first, line %d, column %s: %q: %s", len(cells), a.Row, a.Column, a.Found, a.Reason)
+	}
 	switch n := len(f.log.Aside); {
 	case f.count == 0:
 		say("no rows below the header")
@@ -87,7 +94,7 @@ func (f *fileReader) remark() {
 		say("positions whose fix is none, typed in or simulated not used: %d", rd.noFix)
 	}
 	if c := rd.folds[livedTwice]; c.n > 0 {
-		say("times in an hour that the clocks of %s passed twice, taken as the first pass: %d, the first %q in line %d", rd.zone.zone, c.n, c.text, c.line)
+		say("times in an hour that the clocks of %s passed twice, taken as the first pass until they go back: %d, the first %q in line %d", rd.zone.zone, c.n, c.text, c.line)
 	}
 	if c := rd.folds[skipped]; c.n > 0 {
 		say("times in an hour that the clocks of %s skipped: %d, the first %q in line %d; the locator's clock did not follow the change, check --zone", rd.zone.zone, c.n, c.text, c.line)

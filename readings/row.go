@@ -19,11 +19,13 @@ type rowReader struct {
 	nanoTesla bool    // the coils' unit is known
 
 	zone     zoneClock
-	assumed  bool // no zone was given
-	noOffset int  // times without offset that were read as UTC for want of a zone
+	latest   time.Time // of the row before, as UTC
+	assumed  bool      // no zone was given
+	noOffset int       // times without offset that were read as UTC for want of a zone
 	folds    [skipped + 1]foldCount
-	nowhere  int // positions 0, 0
-	noFix    int // positions that by their own word are none
+	nowhere  int        // positions 0, 0
+	noFix    int        // positions that by their own word are none
+	lost     []SetAside // cells of the row last read that could not be
 
 	texts   map[string]string // one copy of each text
 	plain   map[string]string // cell → normalised word
@@ -117,8 +119,9 @@ func (rd *rowReader) isTimed(cells []string) bool {
 	return reason == "" && !r.Time.IsZero()
 }
 
-// read reads one row.
+// read reads one row; rd.lost are then the cells of it that could not be.
 func (rd *rowReader) read(rec *record) (Reading, *SetAside) {
+	rd.lost = rd.lost[:0]
 	if rec.reason != "" {
 		return Reading{}, rd.aside(rec, "", rec.text, rec.reason)
 	}
@@ -139,13 +142,17 @@ func (rd *rowReader) read(rec *record) (Reading, *SetAside) {
 		if rd.mapping.isBlank(cell) {
 			continue
 		}
-		if reason := rd.cell(&r, c, cell); reason != "" {
+		reason := rd.cell(&r, c, cell)
+		switch {
+		case reason == "":
+		case c.col.field == nil || reason == twoWords:
 			return Reading{}, rd.aside(rec, rd.plan.headers[c.at], cell, reason)
+		default:
+			rd.lose(rec, rd.plan.headers[c.at], cell, reason)
 		}
 	}
-	if math.IsNaN(r.Lat) != math.IsNaN(r.Lon) {
-		return Reading{}, rd.aside(rec, "", rec.text, "latitude and longitude go together")
-	}
+	rd.pair(&r, rec)
+	rd.note(&r)
 	if r.Lat == 0 && r.Lon == 0 { // what loggers write without a fix; no crew works there
 		r.Lat, r.Lon = math.NaN(), math.NaN()
 		rd.nowhere++

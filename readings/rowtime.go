@@ -63,6 +63,14 @@ func (rd *rowReader) utc(st *stamp, line int, text string) time.Time {
 		return wall
 	}
 	t, fold := rd.zone.utc(wall)
+	if fold == livedTwice {
+		// Rows are written one after the other: where a time of the first pass would
+		// go back, it is one of the second.
+		if second := rd.zone.secondPass(wall); t.Before(rd.latest) && !second.Before(rd.latest) {
+			t = second
+		}
+	}
+	rd.latest = t
 	if fold != plainTime {
 		if c := &rd.folds[fold]; c.n == 0 {
 			*c = foldCount{1, line, text}

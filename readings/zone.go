@@ -45,6 +45,11 @@ func (z *zoneClock) utc(wall time.Time) (time.Time, fold) {
 	return first, skipped
 }
 
+// secondPass is a wall time that the clocks passed twice, as its second pass.
+func (z *zoneClock) secondPass(wall time.Time) time.Time {
+	return wall.Add(-z.offsetAt(wall.Add(changeReach)))
+}
+
 // changeReach is further than any zone's offset from UTC (+14 h, −12 h), so that
 // a wall time read as UTC and moved by it lies surely on one side.
 const changeReach = 26 * time.Hour
