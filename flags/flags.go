@@ -51,6 +51,7 @@ const (
 	SpacingWide                        // readings sparse against the depth and the bends
 	DateAssumed                        // receiver gave no date
 	BadCell                            // a cell of the row could not be read
+	OwnPositionFar                     // the reading's own position is far from the receiver's track
 )
 
 // A Row is what the table knows of a flag.
@@ -100,6 +101,7 @@ var Table = []Row{
 	{SpacingWide, "spacing_wide", "Readings are sparse here.", "Take readings between."},
 	{DateAssumed, "date_assumed", "The receiver's log carries no date: it was taken from the readings log.", ""},
 	{BadCell, "bad_cell", "A cell of the row could not be read; its text is in the note.", ""},
+	{OwnPositionFar, "own_position_far", "The reading's own position disagrees with the receiver's track: not used.", ""},
 }
 
 // Has reports whether s holds every flag of f.

@@ -186,11 +186,12 @@ const straightWalk = 0.8
 // receiver's log has none.
 func fromOwnPosition(tr *track.Track, p *Placed) {
 	r := p.Reading
-	if math.IsNaN(r.Lat) || math.IsNaN(r.Lon) {
+	if math.IsNaN(r.Lat) || math.IsNaN(r.Lon) || r.Flags.Has(flags.OwnPositionFar) {
 		return
 	}
 	p.OK = true
 	p.Quality = ownQuality(r.Fix)
+	p.Flags |= track.FlagsOf(p.Quality)
 	p.At = tr.Plane.Forward(geodesy.Geo{Lat: r.Lat, Lon: r.Lon})
 	p.Geo = geodesy.Geo{Lat: r.Lat, Lon: r.Lon, H: math.NaN()}
 	e := nmea.Epoch{Quality: p.Quality, HDOP: float32(r.HDOP), SigmaN: float32(math.NaN())}

@@ -178,6 +178,12 @@ func fixOf(walk *geodesy.Walk, e *nmea.Epoch, start int64) (f fix) {
 // Seconds is an instant in seconds since Start.
 func (tr *Track) Seconds(t time.Time) float64 { return t.Sub(tr.Start).Seconds() }
 
+// Empty is a track that has no place at any time, with its plane about the origin:
+// for readings that know themselves where they were taken.
+func Empty(origin geodesy.Geo, start time.Time) *Track {
+	return &Track{Plane: geodesy.NewLocal(origin), Start: start, Quick: map[nmea.Quality]float64{}}
+}
+
 // Span gives the first and the last time of the track, s since Start.
 func (tr *Track) Span() (from, to float64) {
 	return tr.nodes[0].t, tr.nodes[len(tr.nodes)-1].t
@@ -233,6 +239,9 @@ const betweenNodes = -1
 // ask for, is still to be had.
 func (tr *Track) behind(t float64, k int) (s State, from int, ok bool) {
 	n := tr.nodes
+	if len(n) == 0 {
+		return State{}, 0, false
+	}
 	if t < n[0].t-0.5 || t > n[len(n)-1].t+0.5 {
 		return State{Flags: flags.OutsideLog}, 0, false
 	}
@@ -313,8 +322,16 @@ func (tr *Track) slow(n *node) noise.Horizontal {
 }
 
 func (tr *Track) flagsOf(n *node) flags.Set {
-	var f flags.Set
-	switch n.quality {
+	f := FlagsOf(n.quality)
+	if tr.chains[n.chain].suspect {
+		f |= flags.GNSSJump
+	}
+	return f
+}
+
+// FlagsOf is the remark that a fix of that quality deserves.
+func FlagsOf(q nmea.Quality) (f flags.Set) {
+	switch q {
 	case nmea.QualityRTKFloat:
 		f = flags.FloatFix
 	case nmea.QualityDGPS, nmea.QualityPPS:
@@ -323,9 +340,6 @@ func (tr *Track) flagsOf(n *node) flags.Set {
 		f = flags.AutonomousFix
 	case nmea.QualityEstimated:
 		f = flags.EstimatedFix
-	}
-	if tr.chains[n.chain].suspect {
-		f |= flags.GNSSJump
 	}
 	return f
 }

@@ -22,14 +22,14 @@ func Inspect(ctx context.Context, in *Inputs, opt Options) (*Day, error) {
 	}
 	var refusal error
 	for _, stage := range []struct {
-		wanted bool
+		wanted func() bool
 		run    func(context.Context) error
 	}{
-		{len(in.of(Readings)) > 0, d.readReadings},
-		{len(in.of(NMEA)) > 0, d.readNMEA},
-		{len(in.of(Readings)) > 0 && len(in.of(NMEA)) > 0, d.place},
+		{func() bool { return len(in.of(Readings)) > 0 }, d.readReadings},
+		{func() bool { return len(in.of(NMEA)) > 0 || d.hasOwnPositions() }, d.readNMEA},
+		{func() bool { return len(in.of(Readings)) > 0 && d.NMEA != nil }, d.place},
 	} {
-		if !stage.wanted || refusal != nil && d.unread() {
+		if !stage.wanted() || refusal != nil && d.unread() {
 			continue
 		}
 		err := stage.run(ctx)

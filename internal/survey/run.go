@@ -58,9 +58,10 @@ func Run(ctx context.Context, in *Inputs, opt Options) (*Day, error) {
 	return d, nil
 }
 
-// checkKinds refuses inputs that lack one of the two logs.
+// checkKinds refuses inputs without readings; without a receiver's log the readings
+// may have positions of their own.
 func (d *Day) checkKinds() error {
-	if len(d.inputs.of(NMEA)) == 0 {
+	if len(d.inputs.of(NMEA))+len(d.inputs.of(Readings)) == 0 {
 		return refuse(ErrNoSentence, "no receiver's log: %s; give the NMEA log of the same day", d.inputs.found())
 	}
 	if len(d.inputs.of(Readings)) == 0 {
@@ -180,6 +181,12 @@ func (d *Day) tapWarnings(inputs []*input) {
 // readNMEA reads the receiver's log and moves it into the map's frame.
 func (d *Day) readNMEA(ctx context.Context) error {
 	inputs := d.inputs.of(NMEA)
+	if len(inputs) == 0 {
+		if err := d.takeOwn(); err != nil {
+			return err
+		}
+		return d.move(ctx)
+	}
 	progress := d.progress("reading the receiver's log", NMEA)
 	var sources []nmea.Source
 	for _, i := range inputs {
@@ -256,6 +263,10 @@ const maxEstimated = 14 * time.Hour
 
 // place smooths the track, ties the clocks together and locates the lines.
 func (d *Day) place(ctx context.Context) error {
+	if d.onOwnPositions() {
+		d.ownTrack()
+		return d.locate(ctx)
+	}
 	d.tell("smoothing the track")
 	var err error
 	if d.Track, err = track.Build(ctx, d.NMEA.Epochs); err != nil {
@@ -265,6 +276,7 @@ func (d *Day) place(ctx context.Context) error {
 		}
 		return err
 	}
+	d.checkReach()
 	d.tell("tying the clocks together")
 	d.Clock, err = clock.Align(ctx, d.Track, d.Readings.Readings, d.opt.Clock)
 	if errors.Is(err, clock.ErrNoOverlap) {
@@ -276,10 +288,17 @@ func (d *Day) place(ctx context.Context) error {
 	if d.opt.Clock.Mode == clock.Auto && d.Clock.Method != "positions" && d.Clock.Method != "marks" && math.Abs(d.Clock.Offset) > maxEstimated.Seconds() {
 		return d.refuseUnplaced() // the readings of another day fit somewhere, too
 	}
+	d.checkOwn()
+	return d.locate(ctx)
+}
+
+// locate fits the lines.
+func (d *Day) locate(ctx context.Context) error {
 	opt := d.opt.Fuse
 	if d.opt.Progress != nil {
 		opt.Progress = func(done, all int) { d.opt.Progress("fitting lines", int64(done), int64(all)) }
 	}
+	var err error
 	if d.Located, err = fuse.Locate(ctx, d.Track, d.Readings.Readings, d.Clock, opt); err != nil {
 		return err
 	}
