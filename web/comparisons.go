@@ -135,15 +135,14 @@ func (s *Server) postComparison(r *http.Request, w http.ResponseWriter) error {
 	if n.Name != "" {
 		c.Name = plainName(n.Name)
 	}
-	select {
-	case s.looks <- struct{}{}: // a town's record takes memory: not many at a time
-		defer func() { <-s.looks }()
-	case <-r.Context().Done():
-		return r.Context().Err()
-	}
-	c, err = s.store.NewComparison(r.Context(), c, func(dir string) (json.RawMessage, error) { return s.compare(r.Context(), &c, opt, dir) })
+	work, leave, err := s.comparing.enter(r.Context(), who(r))
 	if err != nil {
 		return err
+	}
+	defer leave()
+	c, err = s.store.NewComparison(work, c, func(dir string) (json.RawMessage, error) { return s.compare(work, &c, opt, dir) })
+	if err != nil {
+		return tookTooLong(work, err)
 	}
 	w.Header().Set("Location", fmt.Sprintf("/api/v1/comparisons/%d", c.ID))
 	return answer(w, http.StatusCreated, c)

@@ -156,7 +156,7 @@ func (s *Server) getExport(r *http.Request, w http.ResponseWriter) error {
 	if wish.asKept() {
 		return s.zipKept(w, name, id, number, formats)
 	}
-	dir, err := s.exportAnew(r.Context(), rev, wish)
+	dir, err := s.exportAnew(r.Context(), who(r), rev, wish)
 	if err != nil {
 		return err
 	}
@@ -235,7 +235,7 @@ func (e *exportWish) asKept() bool { return e.crs == "" && e.units == "" && e.sc
 // exportAnew writes a revision in another coordinate system, other units or other
 // accuracy classes into a folder that the caller removes. Positions are the
 // revision's own: what moves them is a setting of the day.
-func (s *Server) exportAnew(ctx context.Context, rev store.Revision, wish exportWish) (string, error) {
+func (s *Server) exportAnew(ctx context.Context, by string, rev store.Revision, wish exportWish) (string, error) {
 	day, err := s.store.Day(ctx, rev.Day)
 	if err != nil {
 		return "", err
@@ -265,22 +265,21 @@ func (s *Server) exportAnew(ctx context.Context, rev store.Revision, wish export
 	if err := opt.Check(); err != nil {
 		return "", &problem{http.StatusUnprocessableEntity, inPageWords(err.Error()), ""}
 	}
-	select {
-	case s.looks <- struct{}{}: // a day takes memory: not many at a time
-		defer func() { <-s.looks }()
-	case <-ctx.Done():
-		return "", ctx.Err()
-	}
-	computed, err := s.run(ctx, day, opt)
+	ctx, leave, err := s.exporting.enter(ctx, by)
 	if err != nil {
 		return "", err
 	}
-	dir, err := os.MkdirTemp("", "tracemap-export-*")
+	defer leave()
+	computed, err := s.run(ctx, day, opt)
+	if err != nil {
+		return "", tookTooLong(ctx, err)
+	}
+	dir, err := s.store.Scratch()
 	if err != nil {
 		return "", err
 	}
 	if err := computed.Write(ctx, dir, computed.Map()); err != nil {
-		return "", errors.Join(err, os.RemoveAll(dir))
+		return "", errors.Join(tookTooLong(ctx, err), os.RemoveAll(dir))
 	}
 	return dir, nil
 }

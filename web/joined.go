@@ -23,7 +23,7 @@ func (s *Server) getGeoPackage(r *http.Request, w http.ResponseWriter) error {
 	if err != nil {
 		return err
 	}
-	temp, err := os.MkdirTemp("", "tracemap-joined-*")
+	temp, err := s.store.Scratch()
 	if err != nil {
 		return err
 	}
@@ -35,7 +35,7 @@ func (s *Server) getGeoPackage(r *http.Request, w http.ResponseWriter) error {
 			return err
 		}
 		if wish := (exportWish{formats: "gpkg", crs: r.URL.Query().Get("crs")}); !wish.asKept() {
-			if dir, err = s.exportAnew(r.Context(), rev, wish); err != nil {
+			if dir, err = s.exportAnew(r.Context(), who(r), rev, wish); err != nil {
 				return err
 			}
 			defer os.RemoveAll(dir)
@@ -72,12 +72,17 @@ func (s *Server) joinedRevisions(r *http.Request) (revs []store.Revision, days [
 	if len(list) > mostJoined {
 		return nil, nil, &problem{http.StatusUnprocessableEntity, fmt.Sprintf("%d days are more than the %d that one file takes", len(list), mostJoined), ""}
 	}
+	seen := map[int64]bool{}
 	for _, text := range list {
 		first, second, named := strings.Cut(text, ":")
 		id, err := strconv.ParseInt(first, 10, 64)
 		if err != nil {
 			return nil, nil, wrong
 		}
+		if seen[id] {
+			return nil, nil, &problem{http.StatusUnprocessableEntity, fmt.Sprintf("day %d is named twice", id), "Name each day once."}
+		}
+		seen[id] = true
 		day, err := s.store.Day(r.Context(), id)
 		if err != nil {
 			return nil, nil, err

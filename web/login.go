@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -53,7 +54,7 @@ func (s *Server) postLogin(r *http.Request, w http.ResponseWriter) error {
 	if c, err := r.Cookie(s.sessionCookie()); err == nil {
 		old = c.Value
 	}
-	secret, err := s.store.NewSession(r.Context(), a.Name, s.addressOf(r), old)
+	secret, err := s.store.NewSession(unhurried(r), a.Name, s.addressOf(r), old)
 	if err != nil {
 		return err
 	}
@@ -77,7 +78,7 @@ func (s *Server) enter(r *http.Request, e entry) (store.Account, error) {
 	if err := tooOften(s.slow.try(now, pacePair, pair)); err != nil {
 		return store.Account{}, err
 	}
-	known, err := s.store.KnownPlace(r.Context(), e.Name, from)
+	known, err := s.store.KnownPlace(unhurried(r), e.Name, from)
 	if err != nil {
 		return store.Account{}, err
 	}
@@ -86,7 +87,7 @@ func (s *Server) enter(r *http.Request, e entry) (store.Account, error) {
 			return store.Account{}, err
 		}
 	}
-	a, err := s.store.CheckEntry(r.Context(), e.Name, e.Password)
+	a, err := s.store.CheckEntry(unhurried(r), e.Name, e.Password)
 	if errors.Is(err, store.ErrNoEntry) {
 		return a, errors.Join(&problem{http.StatusUnauthorized, "name or password is wrong", "Try again, or ask an administrator."}, s.noteRefused(r, e.Name))
 	}
@@ -103,15 +104,19 @@ func (s *Server) enter(r *http.Request, e entry) (store.Account, error) {
 // noteRefused writes a refused login down. What was typed is kept only where it
 // is somebody's name: people type passwords into the wrong field.
 func (s *Server) noteRefused(r *http.Request, name string) error {
-	a, err := s.store.Account(r.Context(), name)
+	a, err := s.store.Account(unhurried(r), name)
 	if errors.Is(err, store.ErrNotFound) {
 		a.Name, err = "an unknown name", nil
 	}
 	if err != nil {
 		return err
 	}
-	return s.store.Note(r.Context(), a.Name, "login refused", "", "")
+	return s.store.Note(unhurried(r), a.Name, "login refused", "", "")
 }
+
+// unhurried returns the request's context without its end: a try counts and is
+// written down whether or not its sender waits for the answer.
+func unhurried(r *http.Request) context.Context { return context.WithoutCancel(r.Context()) }
 
 func tooOften(wait time.Duration) error {
 	if wait <= 0 {
@@ -131,19 +136,25 @@ func (s *Server) postLogout(r *http.Request, w http.ResponseWriter) error {
 	return nil
 }
 
-// addressOf gives the network address that a request comes from; of IPv6 the
-// part that one household has (64 bits). Behind a proxy it is what the proxy
+// addressOf returns the network address that a request comes from, as household
+// does. Behind a proxy it is what the proxy
 // says, and of a list the last: earlier ones are the asker's own words.
 func (s *Server) addressOf(r *http.Request) string {
-	text, _, err := net.SplitHostPort(r.RemoteAddr)
-	if err != nil {
-		text = r.RemoteAddr
-	}
+	text := r.RemoteAddr
 	if s.opt.Proxied {
 		list := strings.Split(strings.Join(r.Header.Values("X-Forwarded-For"), ","), ",")
 		if last := strings.TrimSpace(list[len(list)-1]); last != "" {
 			text = last
 		}
+	}
+	return household(text)
+}
+
+// household returns what one household has of a network address, with or without
+// a port: all of an IPv4 address, the first 64 bits of an IPv6 address.
+func household(text string) string {
+	if host, _, err := net.SplitHostPort(text); err == nil {
+		text = host
 	}
 	a, err := netip.ParseAddr(text)
 	if err != nil {

@@ -36,7 +36,7 @@ func (s *Server) postOriginal(r *http.Request, w http.ResponseWriter) error {
 	defer gone()
 	name := plainName(r.URL.Query().Get("name"))
 	o, known, err := s.store.Put(r.Context(), r.Body, name, who(r), func(open func() (io.ReadCloser, error), size int64) (store.Look, error) {
-		return s.look(r.Context(), name, open, size)
+		return s.look(r.Context(), who(r), name, open, size)
 	})
 	var p *problem
 	switch {
@@ -49,11 +49,6 @@ func (s *Server) postOriginal(r *http.Request, w http.ResponseWriter) error {
 	case err != nil:
 		return err
 	}
-	if !known {
-		if err := s.store.Note(r.Context(), who(r), "uploaded", o.SHA256, name); err != nil {
-			return err
-		}
-	}
 	status := http.StatusCreated
 	if known {
 		status = http.StatusOK
@@ -62,19 +57,18 @@ func (s *Server) postOriginal(r *http.Request, w http.ResponseWriter) error {
 }
 
 // look finds out what a new file is and which time it spans.
-func (s *Server) look(ctx context.Context, name string, open func() (io.ReadCloser, error), size int64) (store.Look, error) {
-	select {
-	case s.looks <- struct{}{}:
-		defer func() { <-s.looks }()
-	case <-ctx.Done():
-		return store.Look{}, ctx.Err()
+func (s *Server) look(ctx context.Context, by, name string, open func() (io.ReadCloser, error), size int64) (store.Look, error) {
+	ctx, leave, err := s.looking.enter(ctx, by)
+	if err != nil {
+		return store.Look{}, err
 	}
+	defer leave()
 	if err := s.unpacksWithin(name, open); err != nil {
 		return store.Look{}, err
 	}
 	in, err := survey.Open(ctx, []survey.Source{{Name: name, Open: open, Size: size}})
 	if err != nil {
-		return store.Look{}, err
+		return store.Look{}, tookTooLong(ctx, err)
 	}
 	told := in.Kinds()[0]
 	l := store.Look{Kind: string(told.Kind), What: told.What}
@@ -83,7 +77,7 @@ func (s *Server) look(ctx context.Context, name string, open func() (io.ReadClos
 	}
 	day, err := survey.Inspect(ctx, in, survey.DefaultOptions())
 	if err != nil && !errors.Is(err, survey.ErrNoMap) {
-		return l, err
+		return l, tookTooLong(ctx, err)
 	}
 	if day == nil {
 		return l, nil

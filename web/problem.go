@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"net/http"
 	"strconv"
 
@@ -75,7 +76,8 @@ func answer(w http.ResponseWriter, status int, v any) error {
 // told to them.
 func ignoreGone(error) error { return nil }
 
-// read decodes a request's JSON and refuses what it does not know.
+// read decodes a request's JSON and refuses what it does not know, and all that
+// is not exactly one value.
 func read(r *http.Request, v any) error {
 	dec := json.NewDecoder(r.Body)
 	dec.DisallowUnknownFields()
@@ -84,6 +86,9 @@ func read(r *http.Request, v any) error {
 			return t
 		}
 		return &problem{http.StatusBadRequest, fmt.Sprintf("the request's JSON cannot be read: %v", err), "openapi.json describes it."}
+	}
+	if _, err := dec.Token(); err != io.EOF {
+		return &problem{http.StatusBadRequest, "something follows the request's JSON", "Send one value; openapi.json describes it."}
 	}
 	return nil
 }

@@ -68,8 +68,9 @@ func rightsOf(role store.Role) map[string]string {
 	return out
 }
 
-// may refuses a request that the person's role does not allow.
-func (s *Server) may(r *http.Request, p person, needs right) error {
+// may refuses a request that the person's role does not allow. day returns a day
+// as it is at that moment.
+func may(r *http.Request, p person, needs right, day func(id int64) (store.Day, error)) error {
 	if needs == toEnter {
 		return nil
 	}
@@ -77,13 +78,13 @@ func (s *Server) may(r *http.Request, p person, needs right) error {
 	case everywhere:
 		return nil
 	case own:
-		return s.mayOwn(r, p, needs)
+		return mayOwn(r, p, needs, day)
 	}
 	return &problem{http.StatusForbidden, "your role, " + string(p.role) + ", does not allow this", "Ask " + whoMay(needs) + "."}
 }
 
 // mayOwn holds a right that goes as far as a person's own days.
-func (s *Server) mayOwn(r *http.Request, p person, needs right) error {
+func mayOwn(r *http.Request, p person, needs right, dayOf func(id int64) (store.Day, error)) error {
 	if r.PathValue("day") == "" {
 		return nil // no day yet: it becomes one's own
 	}
@@ -91,7 +92,7 @@ func (s *Server) mayOwn(r *http.Request, p person, needs right) error {
 	if err != nil {
 		return err
 	}
-	day, err := s.store.Day(r.Context(), id)
+	day, err := dayOf(id)
 	switch {
 	case err != nil:
 		return err

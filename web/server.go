@@ -37,10 +37,15 @@ type Options struct {
 	MaxOriginals, MaxAtOnce int
 	// LongestPause is how long an upload may stand still.
 	LongestPause time.Duration
+	// LongestWork is how long a request may look into a file, export or compare.
+	LongestWork time.Duration
 	// TLS is what the server listens with; nil for plain HTTP.
 	TLS *tls.Config
 	// BaseMap lies under the map; none when its source is empty.
 	BaseMap BaseMap
+	// MaxConns bounds the connections that are open at a time, MaxConnsEach those of
+	// one address.
+	MaxConns, MaxConnsEach int
 	// Workers is how many days are computed at a time.
 	Workers int
 	Log     *slog.Logger
@@ -51,21 +56,23 @@ type Options struct {
 // in a long day at 10 Hz.
 func DefaultOptions() Options {
 	return Options{
-		MaxUpload: 2 << 30, MaxUnpacked: 8 << 30, Quota: 1 << 40, Reserve: 256 << 20, MaxOriginals: 1e6, MaxAtOnce: 100, LongestPause: 30 * time.Second, Workers: 1,
+		MaxUpload: 2 << 30, MaxUnpacked: 8 << 30, Quota: 1 << 40, Reserve: 256 << 20, MaxOriginals: 1e6, MaxAtOnce: 100, LongestPause: 30 * time.Second, LongestWork: 10 * time.Minute, Workers: 1,
+		MaxConns: 4096, MaxConnsEach: 256,
 		Log: slog.New(slog.DiscardHandler), Now: time.Now,
 	}
 }
 
 // A Server answers the page and its interface.
 type Server struct {
-	opt    Options
-	store  *store.Store
-	work   *work
-	looks  chan struct{} // bounds how many new files are looked into at a time
-	slow   *slowdown
-	coming coming
-	base   *base
-	mux    *http.ServeMux
+	opt   Options
+	store *store.Store
+	work  *work
+	// What takes memory and time, each kind in a lane of its own: see lane.
+	looking, exporting, comparing *lane
+	slow                          *slowdown
+	coming                        coming
+	base                          *base
+	mux                           *http.ServeMux
 }
 
 // New makes a server on an open store, and opens the base map. Run computes what waits.
@@ -74,7 +81,8 @@ func New(st *store.Store, opt Options) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{base: b, opt: opt, store: st, work: newWork(), looks: make(chan struct{}, 2), slow: newSlowdown(), mux: http.NewServeMux()}
+	s := &Server{base: b, opt: opt, store: st, work: newWork(), slow: newSlowdown(), mux: http.NewServeMux()}
+	s.looking, s.exporting, s.comparing = newLane(2, opt.LongestWork), newLane(2, opt.LongestWork), newLane(2, opt.LongestWork)
 	for _, r := range routes {
 		s.mux.Handle(r.method+" "+r.path, s.guarded(r))
 	}
@@ -100,9 +108,14 @@ func (s *Server) Run(ctx context.Context) {
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	srv := &http.Server{
 		Handler: s.Handler(), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10,
-		BaseContext: func(net.Listener) context.Context { return ctx },
-		ErrorLog:    slog.NewLogLogger(s.opt.Log.Handler(), slog.LevelDebug),
+		BaseContext: func(net.Listener) context.Context { return ctx }, ConnContext: withGuest,
+		ErrorLog: slog.NewLogLogger(s.opt.Log.Handler(), slog.LevelDebug),
 	}
+	each := s.opt.MaxConnsEach
+	if s.opt.Proxied {
+		each = 0 // all come from the proxy
+	}
+	l = newGuests(l, s.opt.MaxConns, each)
 	var wait sync.WaitGroup
 	wait.Go(func() { s.Run(ctx) })
 	stop := context.AfterFunc(ctx, func() {

@@ -77,6 +77,9 @@ func runAccount(ctx context.Context, c *console, args []string) error {
 		return err
 	}
 	defer st.Close()
+	for _, m := range st.Mended {
+		c.warn(m)
+	}
 	switch action {
 	case "list":
 		return listAccounts(ctx, c, st)

@@ -34,6 +34,9 @@ func runBackup(ctx context.Context, c *console, args []string) error {
 	}
 	defer st.Close()
 	rep, err := st.Backup(ctx, fs.Arg(0))
+	for _, m := range append(st.Mended, rep.Mended...) {
+		c.warn(m)
+	}
 	switch {
 	case errors.Is(err, store.ErrInUse):
 		return &hinted{err, "end the server that shows the backup, or give another folder"}

@@ -5,6 +5,7 @@ import (
 	"crypto/rand"
 	"errors"
 	"fmt"
+	"html"
 	"io/fs"
 	"log/slog"
 	"net"
@@ -74,6 +75,9 @@ func runServe(ctx context.Context, c *console, args []string) error {
 		return err
 	}
 	defer st.Close()
+	for _, m := range st.Mended {
+		c.warn(m)
+	}
 	opt := web.DefaultOptions()
 	opt.Log = slog.New(slog.NewTextHandler(c.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
 	if err := f.options(ctx, st, &opt); err != nil {
@@ -95,7 +99,7 @@ func runServe(ctx context.Context, c *console, args []string) error {
 		c.print("Open this address in a browser on this machine; end with Ctrl-C.\n  " + address + "\n")
 	}
 	if f.browser {
-		if err := openBrowser(address); err != nil {
+		if err := openStart(f.data, address); err != nil {
 			c.warn("the browser did not open: " + err.Error())
 		}
 	}
@@ -186,28 +190,59 @@ func (f *serveFlags) address(at net.Addr, opt *web.Options) string {
 	return fmt.Sprintf("%s://%s/start?token=%s", scheme, host, opt.Token)
 }
 
-// startToken gives the secret of the start address. It stays with the folder, so
-// that a page left open goes on after a new start; only its owner can read it.
+// startToken returns the secret of the start address. It stays with the folder, so
+// that a page left open goes on after a new start; only its owner can read it. A
+// token that others could have read is replaced.
 func startToken(dir string) (string, error) {
 	name := filepath.Join(dir, "token")
 	b, err := os.ReadFile(name)
-	if token := strings.TrimSpace(string(b)); err == nil && len(token) >= 26 {
-		return token, nil
-	}
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return "", err
 	}
+	info, err := os.Stat(name)
+	secret := err == nil && (info.Mode().Perm()&0o077 == 0 || runtime.GOOS == "windows")
+	if token := strings.TrimSpace(string(b)); secret && len(token) >= 26 {
+		return token, nil
+	}
 	token := rand.Text()
-	return token, os.WriteFile(name, []byte(token+"\n"), 0o600)
+	return token, writeSecret(name, token+"\n")
 }
 
-// openBrowser asks the system to show an address.
-func openBrowser(address string) error {
+// writeSecret writes a file anew that only its owner can read.
+func writeSecret(name, text string) error {
+	if err := os.Remove(name); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	f, err := os.OpenFile(name, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err != nil {
+		return err
+	}
+	_, err = f.WriteString(text)
+	return errors.Join(err, f.Close())
+}
+
+// openStart opens the browser at the start address by way of a file that only its
+// owner can read: every user of a machine sees the words of a command.
+func openStart(dir, address string) error {
+	name, err := filepath.Abs(filepath.Join(dir, "start.html"))
+	if err != nil {
+		return err
+	}
+	page := `<!doctype html><meta charset="utf-8"><meta name="referrer" content="no-referrer"><title>tracemap</title>` +
+		`<meta http-equiv="refresh" content="0; url=` + html.EscapeString(address) + `"><p>Opening the page of tracemap …</p>` + "\n"
+	if err := writeSecret(name, page); err != nil {
+		return err
+	}
+	return openBrowser(name)
+}
+
+// openBrowser asks the system to show a file.
+func openBrowser(file string) error {
 	switch runtime.GOOS {
 	case "darwin":
-		return exec.Command("open", address).Start()
+		return exec.Command("open", file).Start()
 	case "windows":
-		return exec.Command("rundll32", "url.dll,FileProtocolHandler", address).Start()
+		return exec.Command("rundll32", "url.dll,FileProtocolHandler", file).Start()
 	}
-	return exec.Command("xdg-open", address).Start()
+	return exec.Command("xdg-open", file).Start()
 }

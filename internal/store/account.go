@@ -240,17 +240,22 @@ func sortable(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.0
 // Session gives the account whose session has the secret, ErrNotFound when it
 // has none or has ended.
 func (s *Store) Session(ctx context.Context, secret string) (Account, error) {
-	now := s.now().UTC()
-	var seen string
-	a, err := scanAccount(withMore{s.db.QueryRowContext(ctx, `SELECT a.name,a.role,a.created,a.closed,s.seen FROM session s JOIN account a ON a.key=s.account
-		WHERE s.hash=? AND a.closed=0 AND s.created>=? AND s.seen>=?`, SessionHash(secret), sortable(now.Add(-longestSession)), sortable(now.Add(-longestIdle))), &seen})
+	a, seen, err := s.session(ctx, s.db, secret)
 	if err != nil {
 		return a, err
 	}
-	if seen < sortable(now.Add(-seenEvery)) {
+	if now := s.now().UTC(); seen < sortable(now.Add(-seenEvery)) {
 		_, err = s.db.ExecContext(ctx, "UPDATE session SET seen=? WHERE hash=?", sortable(now), SessionHash(secret))
 	}
 	return a, err
+}
+
+// session returns a session's account and when it was last seen.
+func (s *Store) session(ctx context.Context, q querier, secret string) (a Account, seen string, err error) {
+	now := s.now().UTC()
+	a, err = scanAccount(withMore{q.QueryRowContext(ctx, `SELECT a.name,a.role,a.created,a.closed,s.seen FROM session s JOIN account a ON a.key=s.account
+		WHERE s.hash=? AND a.closed=0 AND s.created>=? AND s.seen>=?`, SessionHash(secret), sortable(now.Add(-longestSession)), sortable(now.Add(-longestIdle))), &seen})
+	return a, seen, err
 }
 
 // EndSession ends a session.

@@ -47,6 +47,8 @@ type BackupReport struct {
 	// Damaged are originals whose bytes no longer have their hash, and files that
 	// are gone: an older backup may still hold them.
 	Damaged []string
+	// Mended says what was changed because other users of the machine could read it.
+	Mended []string
 }
 
 // Backup copies the folder to another, while it is being served: a data folder
@@ -58,10 +60,8 @@ func (s *Store) Backup(ctx context.Context, to string) (rep BackupReport, err er
 	if err := s.mayBackUp(to); err != nil {
 		return rep, err
 	}
-	for _, d := range []string{to, filepath.Join(to, "originals"), filepath.Join(to, "results")} {
-		if err := os.MkdirAll(d, 0o700); err != nil {
-			return rep, err
-		}
+	if rep.Mended, err = privateAll(to); err != nil {
+		return rep, err
 	}
 	guard, err := hold(filepath.Join(to, "in-use.sqlite"))
 	if err != nil {
@@ -69,7 +69,10 @@ func (s *Store) Backup(ctx context.Context, to string) (rep BackupReport, err er
 	}
 	defer func() { err = errors.Join(err, guard.Close()) }()
 	part := filepath.Join(to, "tracemap.part")
-	if err := os.Remove(part); err != nil && !errors.Is(err, fs.ErrNotExist) {
+	if err := remove(part); err != nil {
+		return rep, err
+	}
+	if _, err := privateFile(part); err != nil { // VACUUM INTO takes an empty file as it is
 		return rep, err
 	}
 	if _, err := s.db.ExecContext(ctx, "VACUUM INTO ?", part); err != nil {
@@ -90,7 +93,7 @@ func (s *Store) Backup(ctx context.Context, to string) (rep BackupReport, err er
 	}
 	final := filepath.Join(to, "tracemap.sqlite")
 	for _, old := range []string{final + "-wal", final + "-shm"} { // of somebody who served the older backup
-		if err := os.Remove(old); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		if err := remove(old); err != nil {
 			return rep, err
 		}
 	}
@@ -99,11 +102,11 @@ func (s *Store) Backup(ctx context.Context, to string) (rep BackupReport, err er
 
 // mayBackUp refuses a folder that is not free for a backup.
 func (s *Store) mayBackUp(to string) error {
-	from, err := filepath.Abs(s.dir)
+	from, err := realPath(s.dir)
 	if err != nil {
 		return err
 	}
-	abs, err := filepath.Abs(to)
+	abs, err := realPath(to)
 	if err != nil {
 		return err
 	}
@@ -123,6 +126,21 @@ func (s *Store) mayBackUp(to string) error {
 		}
 	}
 	return fmt.Errorf("%s holds other files: give an empty folder or an older backup", to)
+}
+
+// realPath returns the absolute path of a file or folder without symbolic links;
+// what is not there yet keeps its name below its nearest folder that is.
+func realPath(name string) (string, error) {
+	abs, err := filepath.Abs(name)
+	if err != nil {
+		return "", err
+	}
+	real, err := filepath.EvalSymlinks(abs)
+	if !errors.Is(err, fs.ErrNotExist) || filepath.Dir(abs) == abs {
+		return real, err
+	}
+	parent, err := realPath(filepath.Dir(abs))
+	return filepath.Join(parent, filepath.Base(abs)), err
 }
 
 // copyNamed copies what a snapshot of the database names: originals and the

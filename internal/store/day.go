@@ -78,12 +78,14 @@ func scanDay(row interface{ Scan(...any) error }) (Day, error) {
 }
 
 // Day gives a day with its files and its newest revision.
-func (s *Store) Day(ctx context.Context, id int64) (Day, error) {
-	d, err := scanDay(s.db.QueryRowContext(ctx, "SELECT id,title,created,created_by FROM day WHERE id=?", id))
+func (s *Store) Day(ctx context.Context, id int64) (Day, error) { return s.day(ctx, s.db, id) }
+
+func (s *Store) day(ctx context.Context, q querier, id int64) (Day, error) {
+	d, err := scanDay(q.QueryRowContext(ctx, "SELECT id,title,created,created_by FROM day WHERE id=?", id))
 	if err != nil {
 		return d, err
 	}
-	return d, s.fill(ctx, &d)
+	return d, fill(ctx, q, &d)
 }
 
 // Days lists the days, the newest first.
@@ -94,15 +96,15 @@ func (s *Store) Days(ctx context.Context) ([]Day, error) {
 		return nil, err
 	}
 	for i := range days {
-		if err := s.fill(ctx, &days[i]); err != nil {
+		if err := fill(ctx, s.db, &days[i]); err != nil {
 			return nil, err
 		}
 	}
 	return days, nil
 }
 
-func (s *Store) fill(ctx context.Context, d *Day) error {
-	rows, err := s.db.QueryContext(ctx, `SELECT o.sha256,o.size,o.name,o.kind,o.what,o.span_from,o.span_to,o.rows,o.added,o.added_by,f.name
+func fill(ctx context.Context, q querier, d *Day) error {
+	rows, err := q.QueryContext(ctx, `SELECT o.sha256,o.size,o.name,o.kind,o.what,o.span_from,o.span_to,o.rows,o.added,o.added_by,f.name
 		FROM day_file f JOIN original o USING (sha256) WHERE f.day=? ORDER BY o.kind, f.name, o.sha256`, d.ID)
 	d.Files, err = collect(rows, err, func(row interface{ Scan(...any) error }) (File, error) {
 		var f File
@@ -113,7 +115,7 @@ func (s *Store) fill(ctx context.Context, d *Day) error {
 	if err != nil {
 		return err
 	}
-	r, err := scanRevision(s.db.QueryRowContext(ctx, "SELECT "+revisionColumns+" FROM revision WHERE day=? ORDER BY number DESC LIMIT 1", d.ID))
+	r, err := scanRevision(q.QueryRowContext(ctx, "SELECT "+revisionColumns+" FROM revision WHERE day=? ORDER BY number DESC LIMIT 1", d.ID))
 	if err != nil {
 		return err
 	}

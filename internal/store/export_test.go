@@ -49,3 +49,6 @@ func OldFolder(dir string) error {
 	}
 	return nil
 }
+
+// Hashed is how many passwords this process has worked on.
+func Hashed() int64 { return hashed.Load() }

@@ -8,9 +8,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"regexp"
+	"strings"
 	"time"
 )
 
@@ -71,42 +73,112 @@ func (s *Store) Put(ctx context.Context, r io.Reader, name, who string, look fun
 	if err != nil {
 		return o, false, err
 	}
-	if err := s.keep(temp, sum); err != nil {
-		return o, false, fmt.Errorf("keeping %s: %w", name, err)
-	}
 	o = Original{SHA256: sum, Size: size, Name: name, Kind: seen.Kind, What: seen.What, From: seen.From, To: seen.To, Rows: seen.Rows, Added: s.now().UTC(), AddedBy: who}
-	res, err := s.db.ExecContext(ctx, "INSERT INTO original VALUES (?,?,?,?,?,?,?,?,?,?) ON CONFLICT DO NOTHING",
-		o.SHA256, o.Size, o.Name, o.Kind, o.What, o.From, o.To, o.Rows, o.Added.Format(time.RFC3339Nano), o.AddedBy)
-	if err != nil {
-		return o, false, err
-	}
-	if n, err := res.RowsAffected(); err != nil || n == 0 { // somebody sent the same at the same time
-		o, e := s.Original(ctx, sum)
-		return o, true, errors.Join(err, e)
+	if err := s.keep(ctx, temp, o); errors.Is(err, errKnown) { // somebody sent the same at the same time
+		o, err = s.Original(ctx, sum)
+		return o, true, err
+	} else if err != nil {
+		return o, false, fmt.Errorf("keeping %s: %w", name, err)
 	}
 	return o, false, nil
 }
 
-// keep brings a received file to its place: bytes first, then the name, then the
-// folder that holds the name.
-func (s *Store) keep(temp *os.File, sum string) error {
-	if err := temp.Sync(); err != nil {
+// errKnown says that an original is there already.
+var errKnown = errors.New("the same bytes are there already")
+
+// keep brings a received file to its place and writes its row and the audit
+// log's entry, all or nothing. A claim beside the received files says which name
+// the file is about to get: what is killed between the file and its row leaves the
+// claim, by which dropClaimed finds the file that no row names.
+func (s *Store) keep(ctx context.Context, temp *os.File, o Original) error {
+	if err := errors.Join(temp.Sync(), temp.Close()); err != nil {
 		return err
 	}
-	if err := temp.Close(); err != nil {
+	claim, err := os.CreateTemp(filepath.Join(s.dir, "incoming"), o.SHA256+claimMark+"*")
+	if err != nil {
 		return err
 	}
+	if err := errors.Join(claim.Close(), syncDir(filepath.Dir(claim.Name()))); err != nil {
+		return err
+	}
+	err = s.change(ctx, func(tx *sql.Tx) error {
+		err := one(tx.ExecContext(ctx, "INSERT INTO original VALUES (?,?,?,?,?,?,?,?,?,?) ON CONFLICT DO NOTHING",
+			o.SHA256, o.Size, o.Name, o.Kind, o.What, o.From, o.To, o.Rows, o.Added.Format(time.RFC3339Nano), o.AddedBy))
+		if errors.Is(err, ErrNotFound) {
+			return errKnown
+		}
+		if err != nil {
+			return err
+		}
+		if err := s.place(temp.Name(), o.SHA256); err != nil {
+			return err
+		}
+		return s.note(ctx, tx, o.AddedBy, "uploaded", o.SHA256, o.Name)
+	})
+	if err != nil && !errors.Is(err, errKnown) {
+		// The claim stays where the file could not be taken back: the next start does it.
+		return errors.Join(err, s.dropClaim(context.WithoutCancel(ctx), filepath.Base(claim.Name())))
+	}
+	return errors.Join(err, remove(claim.Name()))
+}
+
+// place gives received bytes their name: the name first, then the folder that
+// holds it.
+func (s *Store) place(from, sum string) error {
 	path := s.originalPath(sum)
 	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 		return err
 	}
-	if err := os.Rename(temp.Name(), path); err != nil {
-		return err
-	}
-	if err := os.Chmod(path, 0o400); err != nil {
+	if err := errors.Join(os.Rename(from, path), os.Chmod(path, 0o400)); err != nil {
 		return err
 	}
 	return errors.Join(syncDir(filepath.Dir(path)), syncDir(filepath.Dir(filepath.Dir(path))))
+}
+
+// claimMark stands between the hash and the rest of a claim's name.
+const claimMark = ".claim-"
+
+// dropClaimed removes what uploads that were killed left: see keep.
+func (s *Store) dropClaimed(ctx context.Context) error {
+	entries, err := os.ReadDir(filepath.Join(s.dir, "incoming"))
+	if err != nil {
+		return err
+	}
+	for _, e := range entries {
+		if sum, _, ok := strings.Cut(e.Name(), claimMark); ok && hashForm.MatchString(sum) {
+			if err := s.dropClaim(ctx, e.Name()); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// dropClaim removes the original that a claim names, unless a row names it too,
+// and then the claim. It holds the database's lock meanwhile, so that nobody is
+// about to write that row.
+func (s *Store) dropClaim(ctx context.Context, claim string) error {
+	sum, _, _ := strings.Cut(claim, claimMark)
+	return s.inTransaction(ctx, func(tx *sql.Tx) error {
+		var named bool
+		if err := tx.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM original WHERE sha256=?)", sum).Scan(&named); err != nil {
+			return err
+		}
+		if !named {
+			if err := remove(s.originalPath(sum)); err != nil {
+				return err
+			}
+		}
+		return remove(filepath.Join(s.dir, "incoming", claim))
+	})
+}
+
+// remove removes a file that may be gone already.
+func remove(name string) error {
+	if err := os.Remove(name); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return nil
 }
 
 const originalColumns = "sha256,size,name,kind,what,span_from,span_to,rows,added,added_by"

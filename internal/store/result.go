@@ -107,3 +107,9 @@ func syncFile(path string) error {
 	}
 	return errors.Join(f.Sync(), f.Close())
 }
+
+// Scratch makes a folder for what is sent and not kept; its caller removes it,
+// and the next Open what a killed process left.
+func (s *Store) Scratch() (string, error) {
+	return os.MkdirTemp(filepath.Join(s.dir, "incoming"), "scratch-*")
+}

@@ -10,6 +10,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"strings"
 	"syscall"
 	"time"
 
@@ -37,22 +38,29 @@ type Store struct {
 	db    *sql.DB
 	guard *sqlite3.Conn // holds the lock of the folder; the system drops it when the process ends; nil beside a server
 	now   func() time.Time
+	// Mended says what Open changed because other users of the machine could read
+	// the folder.
+	Mended []string
 }
 
 // Open opens a data folder, made when it is not there, and brings its database
 // to the present form. Work that a killed process left half done waits again.
 func Open(ctx context.Context, dir string, now func() time.Time) (*Store, error) {
-	for _, d := range []string{dir, filepath.Join(dir, "originals"), filepath.Join(dir, "results"), filepath.Join(dir, "incoming")} {
-		if err := os.MkdirAll(d, 0o700); err != nil {
-			return nil, fmt.Errorf("data folder: %w", err)
-		}
+	mended, err := privateAll(dir)
+	if err != nil {
+		return nil, fmt.Errorf("data folder: %w", err)
 	}
 	guard, err := hold(filepath.Join(dir, "in-use.sqlite"))
 	if err != nil {
 		return nil, err
 	}
-	s := &Store{dir: dir, guard: guard, now: now}
-	if s.db, err = openDB(filepath.Join(dir, "tracemap.sqlite"), "wal"); err != nil {
+	s := &Store{dir: dir, guard: guard, now: now, Mended: mended}
+	name := filepath.Join(dir, "tracemap.sqlite")
+	if _, err := privateFile(name); err != nil {
+		guard.Close()
+		return nil, fmt.Errorf("data folder: %w", err)
+	}
+	if s.db, err = openDB(name, "wal"); err != nil {
 		guard.Close()
 		return nil, err
 	}
@@ -61,6 +69,10 @@ func Open(ctx context.Context, dir string, now func() time.Time) (*Store, error)
 			s.Close()
 			return nil, err
 		}
+	}
+	if err := privateBeside(dir); err != nil {
+		s.Close()
+		return nil, fmt.Errorf("data folder: %w", err)
 	}
 	return s, nil
 }
@@ -142,7 +154,7 @@ func (s *Store) migrate(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		err = s.change(ctx, func(tx *sql.Tx) error {
+		err = s.inTransaction(ctx, func(tx *sql.Tx) error {
 			if _, err := tx.ExecContext(ctx, string(text)); err != nil {
 				return err
 			}
@@ -162,13 +174,20 @@ func (s *Store) recover(ctx context.Context) error {
 	if _, err := s.db.ExecContext(ctx, "UPDATE revision SET state='waiting' WHERE state='computing'"); err != nil {
 		return err
 	}
-	for _, pattern := range []string{"incoming/*", "results/*.part"} {
-		left, err := filepath.Glob(filepath.Join(s.dir, pattern))
+	if err := s.dropClaimed(ctx); err != nil {
+		return err
+	}
+	for _, left := range []struct{ folder, ending string }{{"incoming", ""}, {"results", ".part"}} {
+		folder := filepath.Join(s.dir, left.folder)
+		entries, err := os.ReadDir(folder) // not a pattern: the folder's own name may hold its signs
 		if err != nil {
 			return err
 		}
-		for _, path := range left {
-			if err := os.RemoveAll(path); err != nil {
+		for _, e := range entries {
+			if !strings.HasSuffix(e.Name(), left.ending) {
+				continue
+			}
+			if err := os.RemoveAll(filepath.Join(folder, e.Name())); err != nil {
 				return err
 			}
 		}
@@ -176,8 +195,22 @@ func (s *Store) recover(ctx context.Context) error {
 	return nil
 }
 
-// change runs f in a transaction that is committed when f returns nil.
+// change runs f in a transaction that is committed when f returns nil. What the
+// context holds of WithRight is asked first, within the same transaction.
 func (s *Store) change(ctx context.Context, f func(tx *sql.Tx) error) error {
+	return s.inTransaction(ctx, func(tx *sql.Tx) error {
+		if ask, ok := ctx.Value(rightKey{}).(func(*Present) error); ok {
+			if err := ask(&Present{ctx, s, tx}); err != nil {
+				return err
+			}
+		}
+		return f(tx)
+	})
+}
+
+// inTransaction runs f in a transaction that is committed when f returns nil.
+// Transactions are immediate: nobody else writes meanwhile.
+func (s *Store) inTransaction(ctx context.Context, f func(tx *sql.Tx) error) error {
 	tx, err := s.db.BeginTx(ctx, nil)
 	if err != nil {
 		return err

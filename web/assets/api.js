@@ -13,7 +13,7 @@ export class Refused extends Error {
 async function call(method, path, body) {
   let res;
   try {
-    res = await fetch('/api/v1' + path, { method, headers: body ? { 'Content-Type': 'application/json' } : {}, body: body && JSON.stringify(body) });
+    res = await fetch('api/v1' + path, { method, headers: body ? { 'Content-Type': 'application/json' } : {}, body: body && JSON.stringify(body) });
   } catch { throw new Refused(0, t('gone')); }
   if (res.status === 204) return null;
   const data = await res.json().catch(() => ({}));
@@ -32,7 +32,7 @@ export const del = path => call('DELETE', path);
 export function send(file, progress, to = '/originals') {
   return new Promise((done, fail) => {
     const x = new XMLHttpRequest();
-    x.open('POST', `/api/v1${to}?name=` + encodeURIComponent(file.name));
+    x.open('POST', `api/v1${to}?name=` + encodeURIComponent(file.name));
     x.upload.onprogress = e => e.lengthComputable && progress(e.loaded / e.total);
     x.onload = () => {
       let data = {};

@@ -17,7 +17,7 @@ export async function layBase(map) {
   if (!map.getPane('base')) map.createPane('base').style.zIndex = 150; // under the grid
   const plain = { pane: 'base', className: 'base', maxZoom: 27, minZoom: b.min_zoom, maxNativeZoom: b.max_zoom, attribution: '', referrerPolicy: 'origin', crossOrigin: false };
   if (b.bounds) plain.bounds = [[b.bounds[1], b.bounds[0]], [b.bounds[3], b.bounds[2]]];
-  const layer = b.kind === 'wms' ? L.tileLayer.wms(b.url, { ...plain, layers: b.layers, format: 'image/png', transparent: true, version: '1.3.0' }) : L.tileLayer(b.url, plain);
+  const layer = b.kind === 'wms' ? L.tileLayer.wms(b.url, { ...plain, layers: b.layers, format: 'image/png', transparent: true, version: '1.3.0' }) : L.tileLayer(b.url.replace(/^\//, ''), plain); // our own tiles lie below the page's address
   const words = [b.credit && t('base_from', { credit: b.credit }), b.kind !== 'file' && t('base_asks', { host: new URL(b.url.replace(/[{}]/g, '')).host })].filter(Boolean).join(' ');
   const credit = el('div', { class: 'credit' }, words);
   const show = on => { if (on) { layer.addTo(map); map.getContainer().append(credit); } else { layer.remove(); credit.remove(); } };

@@ -65,7 +65,7 @@ export async function compare(box, c) {
 }
 
 function draw(box, c, k, r, stations) {
-  const strip = el('div', { class: 'strip' }), about = el('div'), base = `/api/v1/comparisons/${k.id}/files/`, save = name => el('a', { class: 'button', href: base + name, download: true }, name);
+  const strip = el('div', { class: 'strip' }), about = el('div'), base = `api/v1/comparisons/${k.id}/files/`, save = name => el('a', { class: 'button', href: base + name, download: true }, name);
   const pick = p => {
     for (const row of rows.children) row.setAttribute('aria-current', row.dataset.id === p.as_built_id);
     drawStrip(strip, c, p, stations.filter(f => f.properties.as_built_id === p.as_built_id), k.settings.tolerance_m ?? 0.5);

@@ -5,7 +5,7 @@ import { t } from './text.js';
 import { get, post } from './api.js';
 import { imperial } from './units.js';
 
-const sheet = c => el('a', { class: 'button', href: `/api/v1/days/${c.day.id}/revisions/${c.revision.number}/sheet${imperial() ? '?units=imperial' : ''}`, target: '_blank', rel: 'noopener' }, t('open_sheet'));
+const sheet = c => el('a', { class: 'button', href: `api/v1/days/${c.day.id}/revisions/${c.revision.number}/sheet${imperial() ? '?units=imperial' : ''}`, target: '_blank', rel: 'noopener' }, t('open_sheet'));
 
 export async function handover(box, c) {
   fill(box, el('h2', {}, t('handover')), el('p', { class: 'state' }, '…'));

@@ -128,7 +128,7 @@ export async function home(main, session) {
   function together(all) {
     const done = all.filter(d => d.latest.state === 'done'), weeks = [...new Set(done.filter(d => d.latest.outcome.from).map(monday))].sort().reverse();
     if (done.length < 2) return null;
-    const link = el('button', { onclick: () => { if (ticked.size) fetchFile(`/api/v1/geopackage?days=${[...ticked].join(',')}&crs=${encodeURIComponent(crs.value.trim())}`, `tracemap-${ticked.size}-days.gpkg`); } }), crs = el('input', { 'aria-label': t('crs'), placeholder: t('crs_any'), maxlength: 12, value: together.crs || '', oninput: e => { together.crs = e.target.value; } });
+    const link = el('button', { onclick: () => { if (ticked.size) fetchFile(`api/v1/geopackage?days=${[...ticked].join(',')}&crs=${encodeURIComponent(crs.value.trim())}`, `tracemap-${ticked.size}-days.gpkg`); } }), crs = el('input', { 'aria-label': t('crs'), placeholder: t('crs_any'), maxlength: 12, value: together.crs || '', oninput: e => { together.crs = e.target.value; } });
     together.show = () => { link.textContent = t('one_gpkg', { n: ticked.size }); link.disabled = !ticked.size; };
     together.show();
     return el('div', { class: 'together' }, el('select', { 'aria-label': t('tick_week'), onchange: e => { ticked.clear(); for (const d of done) if (e.target.value === 'all' || d.latest.outcome.from && monday(d) === e.target.value) ticked.add(d.id); refresh(); } },

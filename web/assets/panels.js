@@ -40,7 +40,7 @@ export function revisit(box, c) {
   fill(box, el('p', {}, t('revisit_lead')), el('div', { class: 'links' }, t('for_phone'), file(c, 'revisit.gpx', 'GPX'), file(c, 'revisit.kml', 'KML')), list);
 }
 
-const file = (c, name, words) => el('a', { class: 'button', href: `/api/v1/days/${c.day.id}/revisions/${c.revision.number}/files/${name}`, download: true }, words || name);
+const file = (c, name, words) => el('a', { class: 'button', href: `api/v1/days/${c.day.id}/revisions/${c.revision.number}/files/${name}`, download: true }, words || name);
 
 export function clock(box, c) {
   const k = c.view.clock, said = [];
@@ -113,14 +113,14 @@ export function rows(box, c) {
 }
 
 export function files(box, c) {
-  const base = `/api/v1/days/${c.day.id}/revisions/${c.revision.number}`;
+  const base = `api/v1/days/${c.day.id}/revisions/${c.revision.number}`;
   const crs = el('input', { placeholder: 'EPSG:25832', maxlength: 12 }), units = el('select', {}, ['', 'metric', 'imperial'].map(u => el('option', { value: u }, t(u || 'as_set')))), scheme = el('select', {}, ['', ...c.session.schemes].map(u => el('option', { value: u }, u || t('as_set'))));
   const picks = c.session.formats.map(f => ({ f, box: el('input', { type: 'checkbox', checked: ['geojson', 'kml', 'csv', 'gpkg'].includes(f) }) }));
   const links = el('div', { class: 'links' });
   fill(box, el('h2', {}, t('files')), el('div', { class: 'links' }, el('a', { class: 'button main', href: base + '/files/report.html', target: '_blank', rel: 'noopener' }, t('open_report')), el('a', { class: 'button', href: base + '/export', download: true }, t('files_lead'))), links,
     el('h3', {}, t('with')), el('div', { class: 'links' }, picks.map(p => el('label', { class: 'check' }, p.box, ' ' + p.f))), el('div', { class: 'fields' }, el('label', {}, t('crs'), crs), el('label', {}, t('units'), units), el('label', {}, t('scheme_files'), scheme)),
     el('button', { onclick: () => { const list = picks.filter(p => p.box.checked).map(p => p.f).join(','); if (list) fetchFile(`${base}/export?format=${list}&crs=${encodeURIComponent(crs.value.trim())}&units=${units.value}&scheme=${scheme.value}`, `day-${c.day.id}-r${c.revision.number}.zip`); } }, t('get_selected')),
-    el('h3', {}, t('originals')), el('ul', {}, c.day.files.map(f => el('li', {}, el('a', { href: '/api/v1/originals/' + f.sha256, download: true }, f.name), el('small', {}, `${(f.size / 1e6).toFixed(2)} MB · SHA-256 ${f.sha256.slice(0, 16)}…`)))));
+    el('h3', {}, t('originals')), el('ul', {}, c.day.files.map(f => el('li', {}, el('a', { href: 'api/v1/originals/' + f.sha256, download: true }, f.name), el('small', {}, `${(f.size / 1e6).toFixed(2)} MB · SHA-256 ${f.sha256.slice(0, 16)}…`)))));
   // A Shapefile is many files that are of use together only.
   get(`/days/${c.day.id}/revisions/${c.revision.number}/files`).then(r => fill(links, r.files.filter(f => f.format !== 'shp' && f.name !== 'report.html').map(f => file(c, f.name)),
     r.files.some(f => f.format === 'shp') && el('a', { class: 'button', href: base + '/export?format=shp', download: true }, 'Shapefile (zip)')), e => say(e.message, true));
