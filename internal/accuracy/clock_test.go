@@ -5,7 +5,6 @@ import (
 	"testing"
 
 	"tracemap/internal/score"
-	"tracemap/internal/simulate"
 )
 
 // A confident wrong clock is the worst result the program can give. What must be
@@ -17,22 +16,21 @@ func TestClocksAreHonest(t *testing.T) {
 	list := []days{{"rtk-stopgo", 6}, {"sbas-stopgo", 4}, {"hour-zone", 3}, {"rtk-return", 4}, {"walk-no-evidence", 5}}
 	determined, stops := 0, 0
 	for _, m := range convertAll(list, false) {
-		s := &m.day.Scenario
 		if m.err != nil {
-			t.Errorf("%s seed %d: %v", s.Name, s.Seed, m.err)
+			t.Errorf("%s seed %d: %v", m.name, m.seed, m.err)
 			continue
 		}
-		c := score.Judge(m.day, m.out.Located, m.out.Clock).Clocks[0]
+		c := score.Judge(m.day.truth, m.out.Located, m.out.Clock).Clocks[0]
 		if z := math.Abs(c.Error) / c.Sigma; !(z <= 4) {
-			t.Errorf("%s seed %d: off by %.2f s, %.1f of its σ (determined: %v)", s.Name, s.Seed, c.Error, z, c.Determined)
+			t.Errorf("%s seed %d: off by %.2f s, %.1f of its σ (determined: %v)", m.name, m.seed, c.Error, z, c.Determined)
 		}
 		if c.Determined && math.Abs(c.Error) > 1 {
-			t.Errorf("%s seed %d: called determined and off by %.2f s", s.Name, s.Seed, c.Error)
+			t.Errorf("%s seed %d: called determined and off by %.2f s", m.name, m.seed, c.Error)
 		}
-		if s.Name == "walk-no-evidence" && c.Determined {
-			t.Errorf("%s seed %d: determined to %.2f s, by %s", s.Name, s.Seed, c.Sigma, c.Method)
+		if m.name == "walk-no-evidence" && c.Determined {
+			t.Errorf("%s seed %d: determined to %.2f s, by %s", m.name, m.seed, c.Sigma, c.Method)
 		}
-		if s.Work.Style == simulate.StopAndGo {
+		if !m.day.traits.walked {
 			stops++
 			if c.Determined {
 				determined++

@@ -21,7 +21,6 @@ import (
 	"strings"
 
 	"tracemap/internal/fieldlogs"
-	"tracemap/internal/simulate"
 )
 
 func main() {
@@ -37,7 +36,7 @@ func main() {
 
 // An order is what the flags ask for.
 type order struct {
-	presets    []simulate.Preset
+	presets    []preset
 	seeds      int
 	first      uint64
 	knownClock bool
@@ -54,7 +53,7 @@ func parse(args []string, stderr io.Writer) (*order, error) {
 	fs.SetOutput(stderr)
 	fs.IntVar(&o.seeds, "seeds", 20, "days a preset")
 	fs.Uint64Var(&o.first, "first", 1, "first seed")
-	fs.StringVar(&names, "presets", "", "presets, separated by commas; all without")
+	fs.StringVar(&names, "presets", "", "presets, separated by commas; simulate or otherdays for all of one generator; all without")
 	fs.BoolVar(&o.knownClock, "known-clock", false, "give the true clock offset instead of estimating it")
 	fs.BoolVar(&o.byDay, "days", false, "a row a day instead of a row a preset")
 	fs.StringVar(&o.out, "o", "", "write the table into this file as well")
@@ -69,15 +68,15 @@ func parse(args []string, stderr io.Writer) (*order, error) {
 	if o.seeds < 1 {
 		return nil, fmt.Errorf("-seeds %d: must be at least 1", o.seeds)
 	}
-	o.presets = simulate.Presets()
+	o.presets = presets()
 	if names != "" {
 		o.presets = nil
 		for _, n := range strings.Split(names, ",") {
-			p, ok := simulate.Named(n)
-			if !ok {
+			p := named(n)
+			if len(p) == 0 {
 				return nil, fmt.Errorf("no preset %q", n)
 			}
-			o.presets = append(o.presets, p)
+			o.presets = append(o.presets, p...)
 		}
 	}
 	return &o, nil
@@ -104,7 +103,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 	}
 	fmt.Fprint(stderr, spent)
 	rows := table(o, days)
-	text := head(o) + "\n\n" + render(rows) + "\n" + renderGoals(goals(days))
+	text := head(o) + "\n\n" + render(rows) + renderGoals(days)
 	fmt.Fprint(stdout, text)
 	if before != nil {
 		fmt.Fprintf(stdout, "\nchange from %s:\n", o.against)
@@ -116,7 +115,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 	crashed := 0
 	for _, d := range days {
 		if d.Refused != nil {
-			fmt.Fprintf(stderr, "no map: preset %s seed %d: %v\n", d.Preset, d.Seed, d.Refused)
+			fmt.Fprintf(stderr, "no map: %v seed %d: %v\n", d.Preset, d.Seed, d.Refused)
 		}
 		if errors.Is(d.Refused, errCrash) {
 			crashed++

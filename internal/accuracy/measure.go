@@ -23,7 +23,7 @@ func measure(ctx context.Context, o *order, spent *stopwatch) ([]*day, error) {
 		wait.Go(func() {
 			for i := range next {
 				p := o.presets[i/o.seeds]
-				d, err := judge(ctx, p, base(p.Name)+o.first+uint64(i%o.seeds), o.knownClock, spent)
+				d, err := judge(ctx, p, base(p.name)+o.first+uint64(i%o.seeds), o.knownClock, spent)
 				if err != nil {
 					cancel(err)
 				}

@@ -5,17 +5,18 @@ import (
 	"math"
 
 	"tracemap/internal/score"
-	"tracemap/internal/simulate"
 	"tracemap/nmea"
 )
 
-// A row is a set of days, or what lies on fixes of one quality on all days.
+// A row is a set of days, or what of all days rests on fixes of one quality or on
+// so many readings a metre.
 type row struct {
-	name    string
-	kind    kind
-	lateral []score.Extent // a day each
-	score   *score.Score   // of the days together; nil for a quality
-	days    []*day
+	generator string
+	name      string
+	kind      kind
+	fits      []score.Fit  // a day each
+	score     *score.Score // of the days together; nil for a part of each day
+	days      []*day
 }
 
 // A kind says which goals a row can be held against.
@@ -23,7 +24,7 @@ type kind uint8
 
 const (
 	ofPreset kind = iota
-	ofQuality
+	ofPool        // days of a kind, or parts of all days
 	ofAll
 )
 
@@ -39,43 +40,71 @@ var qualities = []struct {
 	{"fix:other", nmea.QualityUnknown},
 }
 
+// densities are the rows by readings a metre of a part.
+var densities = []struct {
+	name string
+	d    score.Density
+}{
+	{"readings:<0.3/m", score.Sparse},
+	{"readings:0.3-1/m", score.Usual},
+	{"readings:>1/m", score.Dense},
+}
+
 // pools are rows of days of a kind, whatever their preset.
 var pools = []struct {
 	name string
 	of   func(*day) bool
 }{
-	{"stop-and-go", func(d *day) bool { return d.Scenario.Work.Style == simulate.StopAndGo }},
-	{"walked", func(d *day) bool { return d.Scenario.Work.Style == simulate.Walking }},
-	{"clock:known", knownClock},
-	{"clock:unknown", func(d *day) bool { return d.Refused == nil && !d.Score.Clocks[0].Determined }},
+	{"stop-and-go", func(d *day) bool { return !d.Traits.walked }},
+	{"walked", func(d *day) bool { return d.Traits.walked }},
+	{"clock:known", func(d *day) bool { return d.Clock == "known" }},
+	{"clock:estimated", func(d *day) bool { return d.Clock == "estimated" }},
+	{"clock:unknown", func(d *day) bool { return d.Clock == "unknown" }},
 }
 
-func knownClock(d *day) bool { return d.Refused == nil && d.Score.Clocks[0].Determined }
-
-// table makes the rows: a preset or a day each, days of a kind, the fix
-// qualities, all.
+// table makes the rows of each generator: a preset or a day each, then pooled.
 func table(o *order, days []*day) []*row {
 	var rows []*row
-	if o.byDay {
-		for _, d := range days {
-			rows = append(rows, rowOf(fmt.Sprintf("%s/%d", d.Preset, d.Seed), ofPreset, []*day{d}))
+	for _, g := range []string{simulated, other} {
+		own := chosen(days, func(d *day) bool { return d.Preset.generator == g })
+		if len(own) == 0 {
+			continue
 		}
-	} else {
-		for i, p := range o.presets {
-			rows = append(rows, rowOf(p.Name, ofPreset, days[i*o.seeds:(i+1)*o.seeds]))
+		if o.byDay {
+			for _, d := range own {
+				rows = append(rows, rowOf(fmt.Sprintf("%s/%d", d.Preset.name, d.Seed), ofPreset, []*day{d}))
+			}
+		} else {
+			for _, p := range o.presets {
+				if p.generator == g {
+					rows = append(rows, rowOf(p.name, ofPreset, chosen(own, func(d *day) bool { return d.Preset.name == p.name })))
+				}
+			}
 		}
+		rows = append(rows, pooled(own)...)
+		rows = append(rows, rowOf("all", ofAll, own))
 	}
-	for _, p := range pools {
-		if some := chosen(days, p.of); len(some) > 0 {
-			rows = append(rows, rowOf(p.name, ofPreset, some))
-		}
-	}
-	for _, k := range qualities {
-		if r := qualityRow(k.name, k.q, days); total(r.lateral).Length > 0 {
+	return rows
+}
+
+// pooled makes the rows of days of a kind, of fix qualities and of densities.
+func pooled(days []*day) []*row {
+	var rows []*row
+	add := func(r *row) {
+		if total(r.fits).Lateral.Length > 0 {
 			rows = append(rows, r)
 		}
 	}
-	return append(rows, rowOf("all", ofAll, days))
+	for _, p := range pools {
+		add(rowOf(p.name, ofPool, chosen(days, p.of)))
+	}
+	for _, k := range densities {
+		add(partRow(k.name, days, func(s *score.Score) score.Fit { return s.ByDensity[k.d] }))
+	}
+	for _, k := range qualities {
+		add(qualityRow(k.name, k.q, days))
+	}
+	return rows
 }
 
 func chosen(days []*day, of func(*day) bool) []*day {
@@ -96,8 +125,21 @@ func (r *row) refused() int {
 func rowOf(name string, k kind, days []*day) *row {
 	r := &row{name: name, kind: k, score: &score.Score{}, days: days}
 	for _, d := range days {
+		r.generator = d.Preset.generator
 		r.score.Add(d.Score)
-		r.lateral = append(r.lateral, d.Score.Lateral)
+		r.fits = append(r.fits, score.Fit{Lateral: d.Score.Lateral, Depth: d.Score.Depth})
+	}
+	return r
+}
+
+// partRow gathers a part of each day.
+func partRow(name string, days []*day, of func(*score.Score) score.Fit) *row {
+	r := &row{name: name, kind: ofPool}
+	for _, d := range days {
+		r.generator = d.Preset.generator
+		if f := of(d.Score); f.Lateral.Length > 0 {
+			r.fits = append(r.fits, f)
+		}
 	}
 	return r
 }
@@ -105,19 +147,14 @@ func rowOf(name string, k kind, days []*day) *row {
 // qualityRow gathers what rests on one quality; the row of the unknown quality
 // gathers all that have none of their own.
 func qualityRow(name string, quality nmea.Quality, days []*day) *row {
-	r := &row{name: name, kind: ofQuality}
-	for _, d := range days {
-		var sum score.Extent
+	return partRow(name, days, func(s *score.Score) (sum score.Fit) {
 		for _, q := range nmeaQualities {
 			if rowQuality(q) == quality {
-				sum.Add(d.Score.ByQuality[q])
+				sum.Add(s.ByQuality[q])
 			}
 		}
-		if sum.Length > 0 {
-			r.lateral = append(r.lateral, sum)
-		}
-	}
-	return r
+		return sum
+	})
 }
 
 var nmeaQualities = []nmea.Quality{
@@ -134,59 +171,69 @@ func rowQuality(q nmea.Quality) nmea.Quality {
 	return nmea.QualityUnknown
 }
 
-func total(es []score.Extent) (sum score.Extent) {
-	for _, e := range es {
-		sum.Add(e)
+func total(fits []score.Fit) (sum score.Fit) {
+	for _, f := range fits {
+		sum.Add(f)
 	}
 	return sum
+}
+
+// laterals and depths are the two halves of fits.
+func laterals(fits []score.Fit) (out []score.Extent) {
+	for _, f := range fits {
+		out = append(out, f.Lateral)
+	}
+	return out
+}
+
+func depths(fits []score.Fit) (out []score.Extent) {
+	for _, f := range fits {
+		if f.Depth.Length > 0 {
+			out = append(out, f.Depth)
+		}
+	}
+	return out
 }
 
 // spread is one standard error of a coverage over days: what lies on one day
 // shares its errors, so that the day is the unit and not the metre (ratio
 // estimator, Cochran, Sampling Techniques, 3rd ed., eq. 6.9). NaN for one day.
 func spread(es []score.Extent) float64 {
-	sum := total(es)
+	all := sum(es)
 	n := float64(len(es))
 	var square float64
 	for _, e := range es {
-		d := e.Inside - sum.Coverage()*e.Length
+		d := e.Inside - all.Coverage()*e.Length
 		square += d * d
 	}
-	return math.Sqrt(n/(n-1)*square) / sum.Length
+	return math.Sqrt(n/(n-1)*square) / all.Length
+}
+
+func sum(es []score.Extent) (all score.Extent) {
+	for _, e := range es {
+		all.Add(e)
+	}
+	return all
 }
 
 // The kinds of work that the goals tell apart.
 
-func stopAndGo(s *simulate.Scenario) bool {
-	return s.Work.Style == simulate.StopAndGo && estimated(s)
-}
-
-func returning(s *simulate.Scenario) bool {
-	return s.Work.Style == simulate.Walking && s.Work.Returns != simulate.NoReturn && estimated(s)
-}
-
-// estimated tells days whose clock must be found from the day's pattern.
-func estimated(s *simulate.Scenario) bool { return s.Log.Own == simulate.OwnNone && s.Work.Marks == 0 }
-
-func fixed(s *simulate.Scenario) bool { return s.GNSS.Profile == simulate.RTKFixed }
+func stopAndGo(d *day) bool { return !d.Traits.walked && d.Traits.estimated }
+func returning(d *day) bool { return d.Traits.returning && d.Traits.estimated }
+func fixed(d *day) bool     { return d.Traits.fixed }
 
 // every reports whether all days of a row are of a kind of work.
-func (r *row) every(is func(*simulate.Scenario) bool) bool {
-	for _, d := range r.days {
-		if !is(&d.Scenario) {
-			return false
-		}
-	}
-	return len(r.days) > 0
+func (r *row) every(is func(*day) bool) bool {
+	return len(r.days) > 0 && len(chosen(r.days, is)) == len(r.days)
 }
 
 // clocks sums up how well the clocks were found.
 type clocks struct {
-	days, determined    int
-	worst, rms          float64 // s, of the determined ones
-	ratio               float64 // largest |error| ÷ σ of the determined ones
-	wrong               int     // determined and off by more than 1 s
-	beyond, undetBeyond int     // off by more than 3 σ: determined, undetermined
+	days, determined int
+	worst, rms       float64 // s, of the determined ones
+	ratio            float64 // largest |error| ÷ σ of the determined ones
+	wrong            int     // determined and off by more than 1 s
+	beyond           int     // off by more than 3 σ, whatever it was called
 }
 
 func clocksOf(cs []score.Clock) clocks {
@@ -194,25 +241,22 @@ func clocksOf(cs []score.Clock) clocks {
 	var square float64
 	for _, c := range cs {
 		e := math.Abs(c.Error)
-		switch {
-		case !c.Determined && !c.Within(3):
-			out.undetBeyond++
-		case !c.Determined:
-		default:
-			out.determined++
-			square += e * e
-			if !(e <= out.worst) {
-				out.worst = e
-			}
-			if z := e / c.Sigma; !(z <= out.ratio) {
-				out.ratio = z
-			}
-			if e > 1 {
-				out.wrong++
-			}
-			if !c.Within(3) {
-				out.beyond++
-			}
+		if !c.Within(3) {
+			out.beyond++
+		}
+		if !c.Determined {
+			continue
+		}
+		out.determined++
+		square += e * e
+		if !(e <= out.worst) {
+			out.worst = e
+		}
+		if z := e / c.Sigma; !(z <= out.ratio) {
+			out.ratio = z
+		}
+		if e > 1 {
+			out.wrong++
 		}
 	}
 	if out.determined > 0 {

@@ -30,16 +30,20 @@ func TestEveryColumnIsExplained(t *testing.T) {
 // made gives days with coverages as asked, and clocks off by so much.
 func made(preset string, cover []float64, clockError, sigma float64) []*day {
 	var out []*day
-	p, _ := simulate.Named(preset)
+	p := named(preset)[0]
+	kind, _ := simulate.Named(preset)
+	scenario := kind.Scenario(1)
 	for i, c := range cover {
-		s := &score.Score{Days: 1, Surveyed: 1000, Covered: 990, ByQuality: map[nmea.Quality]score.Extent{}}
-		s.Lateral = score.Extent{Length: 1000, Inside: 1000 * c, Square: 1000 * 0.05 * 0.05, Half: 1000 * 1.96 * 0.06}
+		s := &score.Score{Days: 1, Surveyed: 1000, Covered: 990, ByQuality: map[nmea.Quality]score.Fit{}}
+		s.Lateral = score.Extent{Length: 1000, Inside: 1000 * c, Square: 1000 * 0.05 * 0.05, Half: 1000 * 1.96 * 0.06, Half2: 1000 * 1.96 * 1.96 * 0.06 * 0.06}
 		s.Lateral.Ratio[39] = 1000 // |error| ÷ half-width just below 1
-		s.Depth, s.Raw = s.Lateral, score.Extent{Length: 1000, Square: 1000 * 0.12 * 0.12}
-		s.ByQuality[nmea.QualityRTKFixed] = s.Lateral
+		s.Depth, s.Raw = s.Lateral, score.Extent{Length: 1000, Square: 1000 * 0.13 * 0.13}
+		s.Plain, s.SteadyHours = 3, 1
+		s.ByQuality[nmea.QualityRTKFixed] = score.Fit{Lateral: s.Lateral, Depth: s.Depth}
+		s.ByDensity[score.Sparse] = s.ByQuality[nmea.QualityRTKFixed]
 		s.Corners = []float64{0.1, 0.2}
 		s.Clocks = []score.Clock{{Error: clockError, Sigma: sigma, Determined: true}}
-		out = append(out, &day{Preset: preset, Seed: uint64(i), Scenario: p.Scenario(uint64(i)), Score: s})
+		out = append(out, &day{Preset: p, Seed: uint64(i), Traits: traitsOf(&scenario), Clock: "known", Score: s})
 	}
 	return out
 }
@@ -67,11 +71,15 @@ func TestVerdicts(t *testing.T) {
 	}{
 		{made("rtk-stopgo", []float64{0.90, 0.94}, 0.3, 0.2), []string{"lateral coverage, all", "depth coverage, all"}},
 		{made("rtk-stopgo", []float64{0.98, 0.98}, 0.3, 0.2), []string{"lateral coverage, all", "depth coverage, all"}},
-		{made("rtk-stopgo", []float64{1, 1}, 0.3, 0.2), []string{"lateral coverage, fix:rtk"}},
-		{made("rtk-stopgo", []float64{0.88, 0.88}, 0.3, 0.2), []string{"lateral coverage, fix:rtk"}},
+		{made("rtk-stopgo", []float64{1, 1}, 0.3, 0.2), []string{"lateral coverage, each fix quality", "depth coverage, each density of readings"}},
+		{made("rtk-stopgo", []float64{0.88, 0.88}, 0.3, 0.2), []string{"lateral coverage, each fix quality", "depth coverage, each density of readings"}},
 		{made("rtk-stopgo", []float64{0.95}, -1.1, 0.5), []string{"clock, stop-and-go, largest error", "determined clocks wrong by > 1 s"}},
 		{made("rtk-return", []float64{0.95}, 0.6, 0.5), []string{"clock, return passes, largest error"}},
-		{made("rtk-stopgo", []float64{0.95}, 0.7, 0.2), []string{"clock within 3 σ"}},
+		{made("rtk-stopgo", []float64{0.95}, 0.7, 0.2), []string{"clocks beyond 3 σ, determined or not"}},
+		{changed(func(s *score.Score) { s.Depth.Lean = -5 }), []string{"depth bias, all"}},
+		{changed(func(s *score.Score) { s.PlainStepped = 1 }), []string{"plain lines that show a step of the current"}},
+		{changed(func(s *score.Score) { s.JumpsFalse = 2 }), []string{"false jumps of steady receivers"}},
+		{changed(func(s *score.Score) { s.Depth.Inside = 900 }), []string{"depth coverage, kinds of day outside 93–97 %"}},
 		{tooWide(made("rtk-stopgo", []float64{0.95}, 0.3, 0.2)), []string{"width ÷ width needed, widest fix quality"}},
 	} {
 		got := verdict(c.days)
@@ -83,11 +91,20 @@ func TestVerdicts(t *testing.T) {
 	}
 }
 
+// changed is two days within all goals, changed.
+func changed(change func(*score.Score)) []*day {
+	days := made("rtk-stopgo", []float64{0.95, 0.95}, 0.3, 0.2)
+	for _, d := range days {
+		change(d.Score)
+	}
+	return days
+}
+
 // tooWide makes every error half of its half-width.
 func tooWide(days []*day) []*day {
 	for _, d := range days {
 		e := d.Score.ByQuality[nmea.QualityRTKFixed]
-		e.Ratio = [len(e.Ratio)]float64{19: e.Length}
+		e.Lateral.Ratio = [len(e.Lateral.Ratio)]float64{19: e.Lateral.Length}
 		d.Score.ByQuality[nmea.QualityRTKFixed] = e
 	}
 	return days
@@ -102,7 +119,7 @@ func TestUndeterminedClocks(t *testing.T) {
 	}
 	days[1].Score.Clocks[0].Sigma = 10
 	c := clocksOf(rowOf("", ofAll, days).score.Clocks)
-	if c.determined != 0 || c.wrong != 0 || c.beyond != 0 || c.undetBeyond != 1 {
+	if c.determined != 0 || c.wrong != 0 || c.beyond != 1 {
 		t.Errorf("%+v", c)
 	}
 }
@@ -118,19 +135,18 @@ func TestSpread(t *testing.T) {
 		square += (c - mean) * (c - mean)
 	}
 	want := math.Sqrt(square / 4 / 5)
-	if got := spread(rowOf("", ofAll, made("rtk-stopgo", cover, 0, 1)).lateral); math.Abs(got-want) > 1e-12 {
+	if got := spread(laterals(rowOf("", ofAll, made("rtk-stopgo", cover, 0, 1)).fits)); math.Abs(got-want) > 1e-12 {
 		t.Errorf("got %.6f, want %.6f", got, want)
 	}
 }
 
 // A table reads back as it was written, and a change shows where it is.
 func TestSavedTable(t *testing.T) {
-	p, _ := simulate.Named("rtk-stopgo")
-	o := &order{presets: []simulate.Preset{p}, seeds: 2}
+	o := &order{presets: named("rtk-stopgo"), seeds: 2}
 	days := made("rtk-stopgo", []float64{0.98, 0.996}, 0.3, 0.2) // some marked as missed
 	rows := table(o, days)
 	path := filepath.Join(t.TempDir(), "table.txt")
-	text := head(o) + "\n\n" + render(rows) + "\n" + renderGoals(goals(days))
+	text := head(o) + "\n\n" + render(rows) + renderGoals(days)
 	if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}
@@ -144,7 +160,7 @@ func TestSavedTable(t *testing.T) {
 	if s.head != head(o) {
 		t.Errorf("head %q, want %q", s.head, head(o))
 	}
-	for _, line := range strings.Split(strings.TrimSpace(s.change(rows)), "\n")[1:] {
+	for _, line := range strings.Split(strings.TrimSpace(s.change(rows)), "\n")[2:] {
 		for _, w := range strings.Fields(line)[1:] {
 			if w != "." {
 				t.Errorf("a table differs from itself: %s", line)
@@ -170,7 +186,7 @@ func TestFlagsAreChecked(t *testing.T) {
 
 // The table does not hang on the number of processors.
 func TestTableIsReproducible(t *testing.T) {
-	args := []string{"-presets", "rtk-stopgo,sbas-stopgo", "-seeds", "2", "-days"}
+	args := []string{"-presets", "rtk-stopgo,street", "-seeds", "2", "-days"}
 	var tables []string
 	for _, n := range []int{1, 4} {
 		before := runtime.GOMAXPROCS(n)

@@ -11,24 +11,37 @@ import (
 // missed marks a figure beyond its goal.
 const missed = "!"
 
-// render writes the table: words separated by blanks, a row a line.
+// render writes a table for each generator: words separated by blanks, a row a
+// line, an empty line behind each.
 func render(rows []*row) string {
-	lines := [][]string{{"preset"}}
-	for _, c := range columns {
-		lines[0] = append(lines[0], c.name)
-	}
-	for _, r := range rows {
-		line := []string{r.name}
-		for _, c := range columns {
-			text := c.cell(r)
-			if text != "-" && c.misses != nil && c.misses(r) {
-				text += missed
-			}
-			line = append(line, text)
+	return tables(rows, func(r *row, c column) string {
+		text := c.cell(r)
+		if text != "-" && c.misses != nil && c.misses(r) {
+			text += missed
 		}
-		lines = append(lines, line)
+		return text
+	})
+}
+
+// tables writes the rows of each generator under its name.
+func tables(rows []*row, cell func(*row, column) string) string {
+	var b strings.Builder
+	for len(rows) > 0 {
+		lines := [][]string{{"preset"}}
+		for _, c := range columns {
+			lines[0] = append(lines[0], c.name)
+		}
+		g := rows[0].generator
+		for ; len(rows) > 0 && rows[0].generator == g; rows = rows[1:] {
+			line := []string{rows[0].name}
+			for _, c := range columns {
+				line = append(line, cell(rows[0], c))
+			}
+			lines = append(lines, line)
+		}
+		fmt.Fprintf(&b, "generator: internal/%s\n%s\n\n", g, strings.Join(aligned(lines, true), "\n"))
 	}
-	return strings.Join(aligned(lines, true), "\n") + "\n"
+	return b.String()
 }
 
 // aligned pads the columns; numbers to the right, or words to the left.
@@ -61,7 +74,7 @@ func aligned(lines [][]string, right bool) []string {
 // saved is a table as it was written.
 type saved struct {
 	head  string               // its first line: which days
-	cells map[[2]string]string // by row and column
+	cells map[[3]string]string // by generator, row and column
 }
 
 func load(path string) (*saved, error) {
@@ -69,19 +82,22 @@ func load(path string) (*saved, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &saved{cells: map[[2]string]string{}}
+	s := &saved{cells: map[[3]string]string{}}
 	s.head, _, _ = strings.Cut(string(b), "\n")
+	generator := simulated // a table of before there were two
 	var names []string
 	for _, line := range strings.Split(string(b), "\n") {
 		words := strings.Fields(line)
 		switch {
-		case len(words) == 0 && len(s.cells) > 0:
-			return s, nil // the goals follow
+		case len(words) == 0:
+			names = nil
+		case len(words) == 2 && words[0] == "generator:":
+			generator = strings.TrimPrefix(words[1], "internal/")
 		case len(words) > 1 && words[0] == "preset":
 			names = words
 		case names != nil && len(words) == len(names):
 			for i, w := range words {
-				s.cells[[2]string{words[0], names[i]}] = strings.TrimSuffix(w, missed)
+				s.cells[[3]string{generator, words[0], names[i]}] = strings.TrimSuffix(w, missed)
 			}
 		}
 	}
@@ -94,21 +110,15 @@ func load(path string) (*saved, error) {
 // change writes by how much the figures of each row differ from the saved ones;
 // rows that the saved table lacks are left out.
 func (s *saved) change(rows []*row) string {
-	lines := [][]string{{"preset"}}
-	for _, c := range columns {
-		lines[0] = append(lines[0], c.name)
-	}
+	var there []*row
 	for _, r := range rows {
-		if _, ok := s.cells[[2]string{r.name, "preset"}]; !ok {
-			continue
+		if _, ok := s.cells[[3]string{r.generator, r.name, "preset"}]; ok {
+			there = append(there, r)
 		}
-		line := []string{r.name}
-		for _, c := range columns {
-			line = append(line, difference(s.cells[[2]string{r.name, c.name}], c.cell(r)))
-		}
-		lines = append(lines, line)
 	}
-	return strings.Join(aligned(lines, true), "\n") + "\n"
+	return tables(there, func(r *row, c column) string {
+		return difference(s.cells[[3]string{r.generator, r.name, c.name}], c.cell(r))
+	})
 }
 
 // difference is new − old for numbers, old→new for other words, "." when nothing

@@ -10,7 +10,6 @@ import (
 
 	"tracemap/fuse"
 	"tracemap/internal/score"
-	"tracemap/internal/simulate"
 	"tracemap/internal/survey"
 	"tracemap/nmea"
 )
@@ -80,7 +79,7 @@ func complaints(s *score.Score, cover map[nmea.Quality][]score.Extent) []string 
 	for _, b := range bounds {
 		got, n := s.Lateral.Coverage(), s.Days
 		if b.quality != nmea.QualityUnknown {
-			got, n = total(cover[b.quality]).Coverage(), len(cover[b.quality])
+			got, n = sum(cover[b.quality]).Coverage(), len(cover[b.quality])
 		}
 		room := 3 * b.daySpread / math.Sqrt(float64(n))
 		low, high := b.low-room, min(b.high+room, 0.9995)
@@ -101,9 +100,11 @@ func complaints(s *score.Score, cover map[nmea.Quality][]score.Extent) []string 
 
 // A made map beside the day it was made of.
 type madeMap struct {
-	day *simulate.Day
-	out *survey.Day
-	err error
+	name string
+	seed uint64
+	day  *invented
+	out  *survey.Day
+	err  error
 }
 
 // maps are those of the tested days, made once.
@@ -112,16 +113,17 @@ var maps = sync.OnceValue(func() []madeMap { return convertAll(tested, true) })
 func convertAll(list []days, knownClock bool) []madeMap {
 	var out []madeMap
 	for _, k := range list {
-		p, ok := simulate.Named(k.preset)
-		if !ok {
-			panic("no preset " + k.preset)
-		}
 		for i := range k.n {
-			out = append(out, madeMap{day: simulate.Invent(p.Scenario(base(k.preset) + 1 + uint64(i)))})
+			out = append(out, madeMap{name: k.preset, seed: base(k.preset) + 1 + uint64(i)})
 		}
 	}
 	each(len(out), func(i int) {
-		out[i].out, out[i].err = convert(context.Background(), out[i].day, knownClock, func(string) {})
+		m := &out[i]
+		m.day = named(m.name)[0].invent(m.seed)
+		if knownClock {
+			m.day.tellClock()
+		}
+		m.out, m.err = convert(context.Background(), m.day, func(string) {})
 	})
 	return out
 }
@@ -152,22 +154,22 @@ func scored(t *testing.T, k float64) (*score.Score, map[nmea.Quality][]score.Ext
 	scores := make([]*score.Score, len(made))
 	each(len(made), func(i int) {
 		if m := made[i]; m.err == nil {
-			scores[i] = score.Judge(m.day, stretched(m.out.Located, k), m.out.Clock)
+			scores[i] = score.Judge(m.day.truth, stretched(m.out.Located, k), m.out.Clock)
 		}
 	})
-	sum, cover := &score.Score{}, map[nmea.Quality][]score.Extent{}
+	all, cover := &score.Score{}, map[nmea.Quality][]score.Extent{}
 	for i, s := range scores {
 		if s == nil {
-			t.Fatalf("%s seed %d: %v", made[i].day.Scenario.Name, made[i].day.Scenario.Seed, made[i].err)
+			t.Fatalf("%s seed %d: %v", made[i].name, made[i].seed, made[i].err)
 		}
-		sum.Add(s)
+		all.Add(s)
 		for _, q := range nmeaQualities {
-			if e := s.ByQuality[q]; e.Length > 0 {
+			if e := s.ByQuality[q].Lateral; e.Length > 0 {
 				cover[q] = append(cover[q], e)
 			}
 		}
 	}
-	return sum, cover
+	return all, cover
 }
 
 // stretched is a copy with all σ of lines multiplied by k.

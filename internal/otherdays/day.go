@@ -11,6 +11,9 @@ type Day struct {
 	NMEA     []byte
 	Readings []byte
 	Antenna  float64 // height of the antenna above the ground, m
+	Walked   bool    // readings were taken without a stop
+	Passes   int     // times that each line was gone along
+	Fixed    bool    // RTK fixed from the first epoch to the last
 	Truth    Truth
 }
 
@@ -20,10 +23,33 @@ type Truth struct {
 	// Ahead is, for each instrument, the mean of its log's times minus UTC, s:
 	// with times that are cut, this is what puts the readings right.
 	Ahead []float64
+	// Rows are those of the readings log, in its order.
+	Rows []Row
+	// Fixes are the positions as they were logged.
+	Fixes []Fix
 	// Wrong lists when the receiver's integers were wrong.
 	Wrong []Spell
-	Start time.Time // of the receiver's log
-	End   time.Time
+	// Steady says that the receiver kept one quality of fix and right integers.
+	Steady bool
+	Start  time.Time // of the receiver's log
+	End    time.Time
+}
+
+// A Row is the truth behind a reading.
+type Row struct {
+	Time       time.Time // when it was taken
+	Stamp      time.Time // what the locator's clock made of that
+	Line       int       // index into Lines
+	Station    float64   // along the line, m
+	Feature    string
+	Locked     bool // it was taken on another line
+	Instrument int
+}
+
+// A Fix is a logged position.
+type Fix struct {
+	Time     time.Time
+	Lat, Lon float64
 }
 
 // A Spell is a stretch of time.
@@ -54,9 +80,14 @@ func Make(name string, seed uint64) (*Day, error) {
 	list := k.ground(d)
 	w := k.walk(d, list)
 	epochs, wrong := k.receive(d, w, antenna)
-	day := &Day{Kind: name, Antenna: antenna}
+	day := &Day{Kind: name, Antenna: antenna, Walked: k.through, Passes: k.passes, Fixed: k.sky.fix == fixed.fix && !k.mixed}
 	day.NMEA = writeNMEA(epochs, o, start, !k.noGST && d.chance(0.7))
-	day.Readings, day.Truth.Ahead = k.writeReadings(d, w, start)
+	day.Readings, day.Truth.Rows, day.Truth.Ahead = k.writeReadings(d, w, list, start)
+	for _, e := range epochs {
+		lat, lon := o.degrees(e.at)
+		day.Truth.Fixes = append(day.Truth.Fixes, Fix{start.Add(time.Duration(e.t * float64(time.Second))), lat, lon})
+	}
+	day.Truth.Steady = !k.mixed && len(wrong) == 0
 	after := func(t float64) time.Time { return start.Add(time.Duration(t * float64(time.Second))) }
 	day.Truth.Start, day.Truth.End = start, after(w.now())
 	for _, x := range wrong {

@@ -167,9 +167,11 @@ func wander(d dice, length float64) []turn {
 		straight := d.between(14, 45)
 		t := turn{straight: straight}
 		switch x := d.Float64(); {
-		case x < 0.30: // a corner
-			t.angle = d.sign() * d.between(20, 90) * math.Pi / 180
-		case x < 0.55: // a swept bend
+		case x < 0.25: // an elbow
+			t.angle = d.sign() * math.Pi / 2
+		case x < 0.45: // another corner
+			t.angle = d.sign() * d.between(20, 80) * math.Pi / 180
+		case x < 0.65: // a swept bend
 			t.radius = d.between(4, 40)
 			t.angle = d.sign() * min(d.between(20, 80)*math.Pi/180, 30/t.radius)
 		}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 )
 
@@ -102,9 +103,10 @@ func (k kind) clocks(d dice) []clock {
 	return list
 }
 
-// writeReadings writes the locator's log and returns, for each instrument, the
-// mean of what its log's times are ahead of UTC.
-func (k kind) writeReadings(d dice, w *walker, start time.Time) ([]byte, []float64) {
+// writeReadings writes the locator's log and returns it with the truth of its
+// rows and, for each instrument, the mean of what its log's times are ahead of
+// UTC.
+func (k kind) writeReadings(d dice, w *walker, list []*course, start time.Time) ([]byte, []Row, []float64) {
 	var out bytes.Buffer
 	names := []string{"A17", "B42"}
 	instrument := ""
@@ -121,6 +123,7 @@ func (k kind) writeReadings(d dice, w *walker, start time.Time) ([]byte, []float
 	coil := k.coil * d.between(0.7, 1.3)         // relative error of each coil
 	soil := newMemory(d, 0.02, d.between(5, 30)) // of the depth, alike along the line
 	tilt := newMemory(d, 6*math.Pi/180, d.between(1, 10))
+	var rows []Row
 	var last *course
 	lock := 0.0
 	for _, v := range w.visits {
@@ -145,6 +148,10 @@ func (k kind) writeReadings(d dice, w *walker, start time.Time) ([]byte, []float
 		depth *= 1 + wrong
 		current *= (1 + wrong) * math.Cos(tilt.after(d, 1)) * (1 + d.normal(0.01))
 		shown := clocks[v.by].shows(start, v.t)
+		rows = append(rows, Row{
+			Time: start.Add(time.Duration(v.t * float64(time.Second))), Stamp: shown, Line: slices.Index(list, c),
+			Station: v.s, Feature: v.feature, Locked: v.locked, Instrument: v.by,
+		})
 		ahead[v.by] += shown.Sub(start).Seconds() - v.t
 		count[v.by]++
 		if instrument != "" {
@@ -160,5 +167,5 @@ func (k kind) writeReadings(d dice, w *walker, start time.Time) ([]byte, []float
 	for i := range ahead {
 		ahead[i] /= max(1, count[i])
 	}
-	return out.Bytes(), ahead
+	return out.Bytes(), rows, ahead
 }

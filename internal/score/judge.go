@@ -6,6 +6,7 @@ import (
 	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/fuse/clock"
+	"tracemap/fuse/track"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
 	"tracemap/internal/simulate"
@@ -20,13 +21,13 @@ const (
 	stepReach  = 6.0  // m along the line within which a step of the current counts as found
 )
 
-// Judge scores one day. Rows of the readings log must be the day's readings as
-// WriteReadings wrote them.
-func Judge(d *simulate.Day, res *fuse.Result, cl *clock.Result) *Score {
-	j := &judge{day: d, res: res, here: geodesy.NewLocal(d.Scenario.Origin)}
-	j.score = &Score{Days: 1, ByQuality: map[nmea.Quality]Extent{}}
+// Judge scores one day; cl may be nil. The rows of the readings log must be those
+// of the truth.
+func Judge(t *Truth, res *fuse.Result, cl *clock.Result) *Score {
+	j := &judge{truth: t, res: res, here: geodesy.NewLocal(t.Origin)}
+	j.score = &Score{Days: 1, ByQuality: map[nmea.Quality]Fit{}}
 	owners := j.owners()
-	located := map[*simulate.Line][]*fuse.Line{}
+	located := map[*Line][]*fuse.Line{}
 	for i := range res.Lines {
 		l := &res.Lines[i]
 		if truth := owners[l.ID]; truth != nil {
@@ -34,10 +35,7 @@ func Judge(d *simulate.Day, res *fuse.Result, cl *clock.Result) *Score {
 		}
 	}
 	raw := j.rawDots()
-	for _, truth := range d.Lines {
-		if truth.Method == "sonde" { // points, not a line
-			continue
-		}
+	for _, truth := range t.Lines {
 		j.line(truth, located[truth])
 		j.raw(truth, raw[truth])
 	}
@@ -49,29 +47,29 @@ func Judge(d *simulate.Day, res *fuse.Result, cl *clock.Result) *Score {
 }
 
 type judge struct {
-	day   *simulate.Day
+	truth *Truth
 	res   *fuse.Result
 	here  *geodesy.Local
 	score *Score
 }
 
-// truth gives the day's reading of a row of the log; the header is row 1.
-func (j *judge) truth(p *fuse.Placed) *simulate.Reading { return j.day.Readings[p.Reading.Row-2] }
+// row returns the truth of a row of the log; the header is row 1.
+func (j *judge) row(p *fuse.Placed) *Row { return &j.truth.Rows[p.Reading.Row-2] }
 
 // owners says which true line each located line is: that of most of its
 // readings. Names in the log are not needed for it.
-func (j *judge) owners() map[string]*simulate.Line {
-	votes := map[string]map[*simulate.Line]int{}
-	best := map[string]*simulate.Line{}
+func (j *judge) owners() map[string]*Line {
+	votes := map[string]map[*Line]int{}
+	best := map[string]*Line{}
 	for i := range j.res.Readings {
 		p := &j.res.Readings[i]
-		r := j.truth(p)
+		r := j.row(p)
 		if p.LineID == "" || p.Part == 0 || r.Line == nil {
 			continue
 		}
 		v := votes[p.LineID]
 		if v == nil {
-			v = map[*simulate.Line]int{}
+			v = map[*Line]int{}
 			votes[p.LineID] = v
 		}
 		v[r.Line]++
@@ -103,7 +101,7 @@ func (s spot) dist(q plane.Pt) float64 {
 // across is the station of the true line nearest to a place, and the place's
 // distance from the line, signed; up to overshoot metres beyond an end the
 // distance from the end's straight.
-func across(l *simulate.Line, q plane.Pt) (station, offset float64) {
+func across(l *Line, q plane.Pt) (station, offset float64) {
 	station, offset = l.Path.Nearest(q)
 	if l.Closed {
 		return station, offset
@@ -115,7 +113,7 @@ func across(l *simulate.Line, q plane.Pt) (station, offset float64) {
 }
 
 // line scores what was located of one true line.
-func (j *judge) line(truth *simulate.Line, located []*fuse.Line) {
+func (j *judge) line(truth *Line, located []*fuse.Line) {
 	var spots []spot
 	for _, l := range located {
 		var lateral Extent
@@ -138,11 +136,12 @@ func (j *judge) line(truth *simulate.Line, located []*fuse.Line) {
 }
 
 // part samples a part and adds up its errors.
-func (j *judge) part(truth *simulate.Line, p *fuse.Part, lateral *Extent) []spot {
+func (j *judge) part(truth *Line, p *fuse.Part, lateral *Extent) []spot {
 	var spots []spot
 	if len(p.Vertices) == 1 {
 		return []spot{{at: j.bring(p.Vertices[0].At), sigma: p.Vertices[0].Sigma}}
 	}
+	density := densityOf(p)
 	for k := range p.Vertices[1:] {
 		a, b := &p.Vertices[k], &p.Vertices[k+1]
 		from, to := j.bring(a.At), j.bring(b.At)
@@ -153,19 +152,33 @@ func (j *judge) part(truth *simulate.Line, p *fuse.Part, lateral *Extent) []spot
 			s := spot{at: from.Lerp(to, t), half: to.Sub(from).Mul(0.5 / n), sigma: mix(a.Sigma, b.Sigma, t)}
 			spots = append(spots, s)
 			station, offset := across(truth, s.at)
-			var one Extent
-			one.Sample(length/n, offset, s.sigma)
-			lateral.Add(one)
+			var one Fit
+			one.Lateral.Sample(length/n, offset, s.sigma)
+			if depth, real := mix(a.Depth, b.Depth, t), truth.Depth(station); !math.IsNaN(depth) {
+				one.Depth.Sample(length/n, depth-real, mix(a.SigmaDepth, b.SigmaDepth, t))
+				one.Depth.Lean = length / n * (depth - real) / real
+			}
+			lateral.Add(one.Lateral)
+			j.score.Depth.Add(one.Depth)
+			j.score.ByDensity[density].Add(one)
 			q := weaker(a.Quality, b.Quality)
 			sum := j.score.ByQuality[q]
 			sum.Add(one)
 			j.score.ByQuality[q] = sum
-			if depth := mix(a.Depth, b.Depth, t); !math.IsNaN(depth) {
-				j.score.Depth.Sample(length/n, depth-truth.DepthAt(station), mix(a.SigmaDepth, b.SigmaDepth, t))
-			}
 		}
 	}
 	return spots
+}
+
+// densityOf is the class of a part by its readings a metre.
+func densityOf(p *fuse.Part) Density {
+	switch perMetre := float64(p.Readings) / p.Length(); {
+	case perMetre < 0.3:
+		return Sparse
+	case perMetre <= 1:
+		return Usual
+	}
+	return Dense
 }
 
 func mix(a, b, t float64) float64 { return a + t*(b-a) }
@@ -185,7 +198,7 @@ func weaker(a, b nmea.Quality) nmea.Quality {
 
 // complete walks along the surveyed stretch of the true line and looks for a
 // located spot within reach.
-func (j *judge) complete(truth *simulate.Line, spots []spot) {
+func (j *judge) complete(truth *Line, spots []spot) {
 	for s := truth.Surveyed[0] + step/2; s < truth.Surveyed[1]; s += step {
 		j.score.Surveyed += step
 		at := truth.Path.At(s)
@@ -199,7 +212,7 @@ func (j *judge) complete(truth *simulate.Line, spots []spot) {
 }
 
 // corner scores the located line about a true corner.
-func (j *judge) corner(truth *simulate.Line, c simulate.Corner, spots []spot) {
+func (j *judge) corner(truth *Line, c simulate.Corner, spots []spot) {
 	passed, strayed := math.Inf(1), 0.0
 	for _, q := range spots {
 		passed = min(passed, q.dist(c.At))
@@ -215,9 +228,9 @@ func (j *judge) corner(truth *simulate.Line, c simulate.Corner, spots []spot) {
 }
 
 // steps counts the true steps that were told.
-func (j *judge) steps(truth *simulate.Line, located []*fuse.Line) {
+func (j *judge) steps(truth *Line, located []*fuse.Line) {
 	for _, s := range truth.Steps {
-		if s.Station < truth.Surveyed[0]+2 || s.Station > truth.Surveyed[1]-2 || len(located) == 0 {
+		if s < truth.Surveyed[0]+2 || s > truth.Surveyed[1]-2 || len(located) == 0 {
 			continue
 		}
 		j.score.Steps++
@@ -225,7 +238,7 @@ func (j *judge) steps(truth *simulate.Line, located []*fuse.Line) {
 		for _, l := range located {
 			for _, e := range l.Events {
 				station, _ := across(truth, j.bring(e.At))
-				found = found || e.Kind.Has(flags.CurrentStep) && math.Abs(station-s.Station) <= stepReach
+				found = found || e.Kind.Has(flags.CurrentStep) && math.Abs(station-s) <= stepReach
 			}
 		}
 		if found {
@@ -235,7 +248,16 @@ func (j *judge) steps(truth *simulate.Line, located []*fuse.Line) {
 }
 
 // falseSteps counts the steps told of a located line that are not there.
-func (j *judge) falseSteps(truth *simulate.Line, l *fuse.Line) {
+func (j *judge) falseSteps(truth *Line, l *fuse.Line) {
+	before := j.score.StepsFalse
+	if len(truth.Steps) == 0 {
+		j.score.Plain++
+		defer func() {
+			if j.score.StepsFalse > before {
+				j.score.PlainStepped++
+			}
+		}()
+	}
 	for _, e := range l.Events {
 		if !e.Kind.Has(flags.CurrentStep) {
 			continue
@@ -243,7 +265,7 @@ func (j *judge) falseSteps(truth *simulate.Line, l *fuse.Line) {
 		station, _ := across(truth, j.bring(e.At))
 		real := false
 		for _, s := range truth.Steps {
-			real = real || math.Abs(station-s.Station) <= stepReach
+			real = real || math.Abs(station-s) <= stepReach
 		}
 		if !real {
 			j.score.StepsFalse++
@@ -256,8 +278,8 @@ func (j *judge) readings() {
 	s := j.score
 	for i := range j.res.Readings {
 		p := &j.res.Readings[i]
-		r := j.truth(p)
-		if r.Line == nil || r.Feature != "" || r.Line.Method == "sonde" || !p.OK {
+		r := j.row(p)
+		if r.Line == nil || r.Feature != "" || !p.OK {
 			continue
 		}
 		flagged := p.Flags.Has(flags.NeighbourLock)
@@ -283,10 +305,20 @@ func (j *judge) readings() {
 // clock holds the clock found against the truth at every reading.
 func (j *judge) clock(cl *clock.Result) Clock {
 	out := Clock{Sigma: cl.Sigma, Determined: cl.Determined, Method: cl.Method}
-	for _, r := range j.day.Readings {
-		found := cl.UTC(j.day.Stamp(r)).Sub(j.day.Scenario.Start).Seconds()
-		out.Error += (found - r.Time) / float64(len(j.day.Readings))
-		out.Worst = max(out.Worst, math.Abs(found-r.Time))
+	for _, r := range j.truth.Rows {
+		off := cl.UTC(r.Stamp).Sub(r.Time).Seconds()
+		out.Error += off / float64(len(j.truth.Rows))
+		out.Worst = max(out.Worst, math.Abs(off))
 	}
 	return out
+}
+
+// Receiver adds the jumps that the track tells of a receiver that never jumped.
+func (s *Score) Receiver(t *Truth, tr *track.Track) {
+	if !t.Steady {
+		return
+	}
+	from, to := tr.Span()
+	s.SteadyHours += (to - from) / 3600
+	s.JumpsFalse += len(tr.Steps)
 }

@@ -3,40 +3,40 @@ package score
 import (
 	"cmp"
 	"slices"
+	"time"
 
 	"tracemap/geodesy/plane"
-	"tracemap/internal/simulate"
 )
 
 // rawDots places the readings where the receiver said it was at their true
 // times, between the epochs before and after. Readings without a fix within
 // two seconds on either side have no dot.
-func (j *judge) rawDots() map[*simulate.Line][]plane.Pt {
+func (j *judge) rawDots() map[*Line][]plane.Pt {
 	type dot struct {
-		r  *simulate.Reading
+		r  *Row
 		at plane.Pt
 	}
 	var dots []dot
-	const longest = 2.0 // s
+	const longest = 2 * time.Second
+	rows := make([]*Row, len(j.truth.Rows))
+	for i := range rows {
+		rows[i] = &j.truth.Rows[i]
+	}
+	slices.SortStableFunc(rows, func(a, b *Row) int { return a.Time.Compare(b.Time) })
 	next := 0
-	var lastTime float64
-	var last plane.Pt
-	seen := false
-	for e := range j.day.Epochs() {
-		if !e.Logged || e.Quality == 0 {
-			continue
-		}
-		at := j.here.Forward(e.Geo)
-		for ; next < len(j.day.Readings) && j.day.Readings[next].Time <= e.Time; next++ {
-			r := j.day.Readings[next]
-			if seen && e.Time-lastTime <= longest && r.Line != nil && r.Feature == "" {
-				dots = append(dots, dot{r, last.Lerp(at, (r.Time-lastTime)/(e.Time-lastTime))})
+	var before Fix
+	for i, f := range j.truth.Fixes {
+		for ; next < len(rows) && !rows[next].Time.After(f.Time); next++ {
+			r := rows[next]
+			if span := f.Time.Sub(before.Time); i > 0 && span <= longest && r.Line != nil && r.Feature == "" {
+				from, to := j.here.Forward(before.At), j.here.Forward(f.At)
+				dots = append(dots, dot{r, from.Lerp(to, r.Time.Sub(before.Time).Seconds()/span.Seconds())})
 			}
 		}
-		last, lastTime, seen = at, e.Time, true
+		before = f
 	}
 	slices.SortStableFunc(dots, func(a, b dot) int { return cmp.Compare(a.r.Station, b.r.Station) })
-	out := map[*simulate.Line][]plane.Pt{}
+	out := map[*Line][]plane.Pt{}
 	for _, d := range dots {
 		out[d.r.Line] = append(out[d.r.Line], d.at)
 	}
@@ -44,7 +44,7 @@ func (j *judge) rawDots() map[*simulate.Line][]plane.Pt {
 }
 
 // raw scores the straights between the dots of a line.
-func (j *judge) raw(truth *simulate.Line, dots []plane.Pt) {
+func (j *judge) raw(truth *Line, dots []plane.Pt) {
 	for i := range dots {
 		if i == 0 {
 			continue

@@ -20,6 +20,8 @@ type Extent struct {
 	Inside float64 // m of it whose error is at most 1.96 σ
 	Square float64 // ∫ error² along it, m³
 	Half   float64 // ∫ 1.96 σ along it, m²
+	Half2  float64 // ∫ (1.96 σ)² along it, m³
+	Lean   float64 // of depths: ∫ error ÷ true depth along it, m
 	// Ratio is the length, m, by |error| ÷ half-width in steps of ratioStep; the
 	// last holds all beyond.
 	Ratio [120]float64
@@ -33,6 +35,8 @@ func (e *Extent) Add(o Extent) {
 	e.Inside += o.Inside
 	e.Square += o.Square
 	e.Half += o.Half
+	e.Half2 += o.Half2
+	e.Lean += o.Lean
 	for i, m := range o.Ratio {
 		e.Ratio[i] += m
 	}
@@ -43,6 +47,7 @@ func (e *Extent) Sample(length, err, sigma float64) {
 	e.Length += length
 	e.Square += length * err * err
 	e.Half += length * k95 * sigma
+	e.Half2 += length * k95 * k95 * sigma * sigma
 	if math.Abs(err) <= k95*sigma {
 		e.Inside += length
 	}
@@ -63,9 +68,12 @@ func (e Extent) RMSE() float64 { return math.Sqrt(e.Square / e.Length) }
 // MeanHalf is the mean half-width, m.
 func (e Extent) MeanHalf() float64 { return e.Half / e.Length }
 
-// Sharpness is the mean half-width ÷ (1.96 RMSE): 1 for a width that is as
-// large as the errors, and more for one that is too careful.
-func (e Extent) Sharpness() float64 { return e.MeanHalf() / (k95 * e.RMSE()) }
+// Sharpness is the root mean square half-width ÷ (1.96 RMSE): 1 for a width that
+// is as large as the errors, and more for one that is too careful.
+func (e Extent) Sharpness() float64 { return math.Sqrt(e.Half2/e.Length) / (k95 * e.RMSE()) }
+
+// Bias is the mean error of depths, as a share of the true depth.
+func (e Extent) Bias() float64 { return e.Lean / e.Length }
 
 // Factor is what all half-widths would have to be multiplied by to hold 95 % of
 // the length: above 1 they are too narrow, below 1 too wide. Unlike Sharpness it
@@ -85,13 +93,33 @@ func (e Extent) Factor() float64 {
 	return math.Inf(1)
 }
 
+// A Fit is how true the places and the depths of some located line are.
+type Fit struct{ Lateral, Depth Extent }
+
+// Add adds the length of another fit.
+func (f *Fit) Add(o Fit) {
+	f.Lateral.Add(o.Lateral)
+	f.Depth.Add(o.Depth)
+}
+
+// Density is a class of parts by how many readings they rest on.
+type Density int
+
+const (
+	Sparse    Density = iota // fewer than 0.3 readings a metre
+	Usual                    // up to one a metre
+	Dense                    // more
+	densities                // how many classes there are
+)
+
 // Score is what one or more days were worth.
 type Score struct {
 	Days      int
 	Lateral   Extent
 	Depth     Extent
-	ByQuality map[nmea.Quality]Extent // lateral, by the weakest fix that the place rests on
-	Lines     []Extent                // lateral, a located line each: for statistics, whose unit is the line
+	ByQuality map[nmea.Quality]Fit // by the weakest fix that the place rests on
+	ByDensity [densities]Fit
+	Lines     []Extent // lateral, a located line each: for statistics, whose unit is the line
 
 	// Raw is the lateral error of joining the readings by straights in the order
 	// of their true stations, each placed where the receiver said it was at the
@@ -115,6 +143,12 @@ type Score struct {
 	StepsFound int
 	StepsFalse int // steps that were told where there is none
 
+	Plain        int // located lines whose current never steps
+	PlainStepped int // of these, lines of which a step was told
+
+	SteadyHours float64 // h of receivers that never jumped
+	JumpsFalse  int     // jumps that were told of them
+
 	Clocks []Clock // a day each
 }
 
@@ -136,7 +170,10 @@ func (s *Score) Add(o *Score) {
 	s.Lateral.Add(o.Lateral)
 	s.Depth.Add(o.Depth)
 	if s.ByQuality == nil {
-		s.ByQuality = map[nmea.Quality]Extent{}
+		s.ByQuality = map[nmea.Quality]Fit{}
+	}
+	for i, f := range o.ByDensity {
+		s.ByDensity[i].Add(f)
 	}
 	for q, e := range o.ByQuality {
 		sum := s.ByQuality[q]
@@ -156,6 +193,10 @@ func (s *Score) Add(o *Score) {
 	s.Steps += o.Steps
 	s.StepsFound += o.StepsFound
 	s.StepsFalse += o.StepsFalse
+	s.Plain += o.Plain
+	s.PlainStepped += o.PlainStepped
+	s.SteadyHours += o.SteadyHours
+	s.JumpsFalse += o.JumpsFalse
 	s.Clocks = append(s.Clocks, o.Clocks...)
 }
 
@@ -196,7 +237,7 @@ func (s *Score) String() string {
 	fmt.Fprintf(&b, "depth: coverage %.3f, RMSE %.3f m, half-width %.3f m, sharpness %.2f\n",
 		s.Depth.Coverage(), s.Depth.RMSE(), s.Depth.MeanHalf(), s.Depth.Sharpness())
 	for _, q := range slices.Sorted(maps.Keys(s.ByQuality)) {
-		e := s.ByQuality[q]
+		e := s.ByQuality[q].Lateral
 		fmt.Fprintf(&b, "  %s: %.0f m, coverage %.3f, sharpness %.2f\n", q, e.Length, e.Coverage(), e.Sharpness())
 	}
 	fmt.Fprintf(&b, "corners: %d, median %.3f m, 95 %% %.3f m; completeness %.3f\n",

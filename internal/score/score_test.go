@@ -81,7 +81,7 @@ func truthOf(d *simulate.Day) *clock.Result {
 
 func TestPerfectResult(t *testing.T) {
 	d := day()
-	s := score.Judge(d, perfect(d, 0, 0.02, 0, 0.03), truthOf(d))
+	s := score.Judge(score.Simulated(d), perfect(d, 0, 0.02, 0, 0.03), truthOf(d))
 	near(t, "coverage", s.Lateral.Coverage(), 1, 0)
 	near(t, "RMSE", s.Lateral.RMSE(), 0, 1e-6)
 	near(t, "half-width", s.Lateral.MeanHalf(), 1.96*0.02, 1e-9)
@@ -110,7 +110,7 @@ func TestPerfectResult(t *testing.T) {
 	}
 	near(t, "worst corner", s.Corner(1), 0, 1e-6)
 	near(t, "length", s.Lateral.Length, length, 0.1)
-	if e := s.ByQuality[nmea.QualityRTKFixed]; math.Abs(e.Length-s.Lateral.Length) > 1e-6 {
+	if e := s.ByQuality[nmea.QualityRTKFixed].Lateral; math.Abs(e.Length-s.Lateral.Length) > 1e-6 {
 		t.Errorf("by quality %.2f m of %.2f m", e.Length, s.Lateral.Length)
 	}
 }
@@ -118,14 +118,14 @@ func TestPerfectResult(t *testing.T) {
 // Shifted by 10 cm, a width of 9.8 cm holds no truth and one of 11.8 cm all.
 func TestShiftedResult(t *testing.T) {
 	d := day()
-	narrow := score.Judge(d, perfect(d, 0.1, 0.05, 0.2, 0.1), nil)
+	narrow := score.Judge(score.Simulated(d), perfect(d, 0.1, 0.05, 0.2, 0.1), nil)
 	near(t, "RMSE", narrow.Lateral.RMSE(), 0.1, 0.002) // corners are cut and passed
 	if c := narrow.Lateral.Coverage(); c > 0.03 {
 		t.Errorf("coverage %.3f with 0.098 m about a line 0.1 m off", c)
 	}
 	near(t, "depth RMSE", narrow.Depth.RMSE(), 0.2, 0.002)
 	near(t, "depth coverage", narrow.Depth.Coverage(), 0, 0.01) // 1.96 × 0.1 < 0.2
-	wide := score.Judge(d, perfect(d, 0.1, 0.06, 0.19, 0.1), nil)
+	wide := score.Judge(score.Simulated(d), perfect(d, 0.1, 0.06, 0.19, 0.1), nil)
 	if c := wide.Lateral.Coverage(); c < 0.98 {
 		t.Errorf("coverage %.3f with 0.118 m about a line 0.1 m off", c)
 	}
@@ -148,7 +148,7 @@ func TestMissingPart(t *testing.T) {
 	res := perfect(d, 0, 0.02, 0, 0.03)
 	p := &res.Lines[0].Parts[0]
 	p.Vertices = p.Vertices[:len(p.Vertices)/2]
-	s := score.Judge(d, res, nil)
+	s := score.Judge(score.Simulated(d), res, nil)
 	var all, lost float64
 	for i, l := range d.Lines {
 		all += l.Surveyed[1] - l.Surveyed[0]
@@ -159,7 +159,7 @@ func TestMissingPart(t *testing.T) {
 	near(t, "completeness", s.Completeness(), 1-lost/all, 0.01)
 	res.Lines = res.Lines[1:]
 	first := d.Lines[0].Surveyed[1] - d.Lines[0].Surveyed[0]
-	near(t, "completeness without the first line", score.Judge(d, res, nil).Completeness(), 1-first/all, 0.005)
+	near(t, "completeness without the first line", score.Judge(score.Simulated(d), res, nil).Completeness(), 1-first/all, 0.005)
 }
 
 // A corner rounded off by a chord from 1 m before to 1 m after it is missed by
@@ -183,7 +183,7 @@ func TestRoundedCorner(t *testing.T) {
 	}
 	// The vertices at the corner itself are doubled: keep −1 and +1 once.
 	res.Lines[0].Parts[0].Vertices = once(vertices)
-	s := score.Judge(d, res, nil)
+	s := score.Judge(score.Simulated(d), res, nil)
 	near(t, "worst corner", s.Corner(1), 1/math.Sqrt2, 0.02)
 }
 
@@ -206,13 +206,13 @@ func TestWrongClock(t *testing.T) {
 	d := day()
 	cl := truthOf(d)
 	cl.Offset += 3600
-	s := score.Judge(d, perfect(d, 0, 0.02, 0, 0.03), cl)
+	s := score.Judge(score.Simulated(d), perfect(d, 0, 0.02, 0, 0.03), cl)
 	near(t, "error", s.Clocks[0].Error, -3600, 0.01) // the time found is too early
 	if s.ConfidentlyWrong(1) != 1 || s.Clocks[0].Within(3) {
 		t.Errorf("%+v", s.Clocks[0])
 	}
 	cl.Determined = false
-	if s := score.Judge(d, perfect(d, 0, 0.02, 0, 0.03), cl); s.ConfidentlyWrong(1) != 0 {
+	if s := score.Judge(score.Simulated(d), perfect(d, 0, 0.02, 0, 0.03), cl); s.ConfidentlyWrong(1) != 0 {
 		t.Error("an undetermined clock counts as confident")
 	}
 }
@@ -222,7 +222,7 @@ func TestWrongClock(t *testing.T) {
 // neighbours.
 func TestRawDots(t *testing.T) {
 	d := day()
-	s := score.Judge(d, perfect(d, 0, 0.02, 0, 0.03), nil)
+	s := score.Judge(score.Simulated(d), perfect(d, 0, 0.02, 0, 0.03), nil)
 	if r := s.Raw.RMSE(); r < 0.06 || r > 0.5 {
 		t.Errorf("raw RMSE %.3f m", r)
 	}
