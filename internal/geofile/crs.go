@@ -61,12 +61,23 @@ var (
 // name. A text that has the name of a system and other parameters is refused: it
 // is another system.
 func fromWKT(text string) (*geodesy.CRS, error) {
-	upper := strings.ToUpper(strings.TrimSpace(text))
+	if len(text) > maxWKT {
+		return nil, fmt.Errorf("the coordinate system's well-known text has %d kB, more than the %d that are read", len(text)>>10, maxWKT>>10)
+	}
+	upper := strings.ToUpper(strings.TrimSpace(text[:min(len(text), 20)]))
 	if strings.HasPrefix(upper, "COMPD") || strings.HasPrefix(upper, "COMPOUND") {
-		if inner := firstNode(text); inner != "" {
-			return fromWKT(inner)
+		if inner := firstNode(text); inner != "" { // a compound system holds no other compound one
+			return fromSingleWKT(inner)
 		}
 	}
+	return fromSingleWKT(text)
+}
+
+// maxWKT bounds a well-known text, bytes; the longest of the EPSG dataset have
+// some 10 kB.
+const maxWKT = 64 << 10
+
+func fromSingleWKT(text string) (*geodesy.CRS, error) {
 	if m := wktCode.FindStringSubmatch(text); m != nil {
 		if code, err := strconv.Atoi(m[1]); err == nil {
 			return geodesy.LookupCRS(code)

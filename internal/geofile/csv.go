@@ -1,6 +1,7 @@
 package geofile
 
 import (
+	"context"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -41,6 +42,10 @@ func (r *Row) Cell(column int) string {
 // cells, which is told from the header. An apostrophe before = + − @, which keeps
 // a spreadsheet from running a cell, is taken off.
 func ReadTable(data []byte) (*Table, error) {
+	return readTable(data, newBudget(context.Background()))
+}
+
+func readTable(data []byte, b *budget) (*Table, error) {
 	text := decodeText(data)
 	r := csv.NewReader(strings.NewReader(text))
 	r.Comma = separator(text)
@@ -56,8 +61,13 @@ func ReadTable(data []byte) (*Table, error) {
 			return nil, fmt.Errorf("reading CSV: %w", err)
 		}
 		line, _ := r.FieldPos(0)
+		size := rowSize
 		for i := range cells {
 			cells[i] = bare(cells[i])
+			size += cellSize + len(cells[i])
+		}
+		if err := b.keep(size, fmt.Sprintf("line %d", line)); err != nil {
+			return nil, err
 		}
 		switch {
 		case t.Header == nil:
@@ -105,7 +115,7 @@ func separator(text string) rune {
 
 // readCSV reads a table whose geometry is well-known text in one of its columns.
 func readCSV(s *source) (*File, error) {
-	t, err := ReadTable(s.data)
+	t, err := readTable(s.data, s.budget)
 	if err != nil {
 		return nil, err
 	}
@@ -116,13 +126,16 @@ func readCSV(s *source) (*File, error) {
 		}
 		return nil, fmt.Errorf("is CSV without a column of well-known text: found %s; a column wkt with LINESTRING (…) is needed", shorten(strings.Join(t.Header, ", ")))
 	}
-	f := &File{Format: "CSV", Aside: t.Aside, Layers: []Layer{{Name: stem(s.name)}}}
+	f := &File{Format: "CSV", budget: s.budget, Aside: t.Aside, Layers: []Layer{{Name: stem(s.name)}}}
 	layer, said := &f.Layers[0], ""
 	crsColumn := slices.IndexFunc(t.Header, func(h string) bool {
 		h = strings.ToLower(h)
 		return h == "crs" || h == "srs" || h == "srid" || h == "epsg"
 	})
 	for i := range t.Rows {
+		if err := f.budget.error(); err != nil {
+			return nil, err
+		}
 		row := &t.Rows[i]
 		here := tableFeature(f, t, row, at)
 		if here == nil {
@@ -140,9 +153,9 @@ func readCSV(s *source) (*File, error) {
 			f.aside(here.Where, "is in %s, the rows before in %s", shorten(crs), shorten(said))
 			continue
 		}
-		layer.keep(here.Feature)
+		f.keep(layer, here.Feature)
 	}
-	return f, nil
+	return f, f.budget.error()
 }
 
 // numbered makes a bare figure an EPSG code.

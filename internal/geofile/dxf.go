@@ -26,9 +26,12 @@ var dxfUnits = map[string]string{"1": "inches", "2": "feet", "4": "millimetres",
 // SPLINE. The layer is the feature's group. Arcs become chords that leave them
 // by at most a hundredth of the drawing's unit. A DXF names no coordinate system.
 func readDXF(s *source) (*File, error) {
-	f := &File{Format: "DXF", Layers: []Layer{{Name: stem(s.name)}}}
+	f := &File{Format: "DXF", budget: s.budget, Layers: []Layer{{Name: stem(s.name)}}}
 	r := &dxf{groups: splitGroups(decodeText(s.data)), file: f}
 	for e, ok := r.entity(); ok; e, ok = r.entity() {
+		if err := f.budget.keep(0, fmt.Sprintf("line %d", e.line)); err != nil {
+			return nil, err
+		}
 		switch {
 		case e.kind == "SECTION":
 			r.section = e.text(2)
@@ -45,9 +48,9 @@ func readDXF(s *source) (*File, error) {
 		f.Notes = append(f.Notes, fmt.Sprintf("%d block references (INSERT) are not read: explode them if they hold lines", r.blocks))
 	}
 	if r.broken {
-		f.aside("the end of the drawing", "group codes and values do not pair up: the rest is not read")
+		f.aside("the end of the drawing", "group codes and values do not pair up, or an entity has no end: the rest is not read")
 	}
-	return f, nil
+	return f, f.budget.error()
 }
 
 // A group is a pair of lines: code and value.
@@ -90,6 +93,10 @@ func splitGroups(text string) func() (group, bool) {
 		return group{n, strings.TrimSpace(value)}, true
 	}
 }
+
+// mostGroups bounds the groups of one entity: a polyline of a million vertices has
+// three million.
+const mostGroups = 4 << 20
 
 // An entity is what stands between two groups of code 0.
 type dxfEntity struct {
@@ -145,6 +152,8 @@ func (r *dxf) entity() (*dxfEntity, bool) {
 			return e, true
 		case g.code == 0:
 			e = &dxfEntity{kind: g.value, line: r.line}
+		case e != nil && len(e.groups) >= mostGroups:
+			r.broken = true
 		case e != nil:
 			e.groups = append(e.groups, g)
 		}
@@ -196,7 +205,7 @@ func (r *dxf) take(e *dxfEntity) {
 		r.file.aside(f.Where, "POINT: the point is %v, %v", v.X, v.Y)
 		return
 	}
-	r.file.Layers[0].keep(f)
+	r.file.keep(&r.file.Layers[0], f)
 }
 
 // at reads a point whose x has the given code; z is 0 where it is not given, as

@@ -15,6 +15,8 @@ type File struct {
 	Layers []Layer
 	Aside  []Aside // what could not be used, in the file's order
 	Notes  []string
+
+	budget *budget
 }
 
 // A Layer is a set of features in one coordinate system: a table of a
@@ -75,7 +77,10 @@ func (a Aside) String() string { return a.Where + ": " + a.Reason }
 
 // aside notes something that cannot be used.
 func (f *File) aside(where, format string, args ...any) {
-	f.Aside = append(f.Aside, Aside{where, fmt.Sprintf(format, args...)})
+	a := Aside{where, fmt.Sprintf(format, args...)}
+	if f.budget.keep(asideSize+len(a.Where)+len(a.Reason), where) == nil {
+		f.Aside = append(f.Aside, a)
+	}
 }
 
 // add appends an attribute unless it has no value.
@@ -125,10 +130,10 @@ func noZ(z float64) float64 {
 	return z
 }
 
-// keep appends a feature that has anything on the map.
-func (l *Layer) keep(f Feature) {
-	f.ID, f.Group = clean(f.ID), clean(f.Group)
-	if len(f.Lines)+len(f.Points)+f.Others > 0 {
-		l.Features = append(l.Features, f)
+// keep appends a feature that has anything on the map to a layer of the file.
+func (f *File) keep(l *Layer, one Feature) {
+	one.ID, one.Group = clean(one.ID), clean(one.Group)
+	if f.budget.keep(one.size(), one.Where) == nil && len(one.Lines)+len(one.Points)+one.Others > 0 {
+		l.Features = append(l.Features, one)
 	}
 }

@@ -27,7 +27,7 @@ type jsonObject struct {
 // readGeoJSON reads a FeatureCollection, a Feature, a geometry, or a row of
 // those, a line each or with record separators (RFC 8142).
 func readGeoJSON(s *source) (*File, error) {
-	f := &File{Format: "GeoJSON", Layers: []Layer{{Name: stem(s.name), CRS: wgs84(), Assumed: true}}}
+	f := &File{Format: "GeoJSON", budget: s.budget, Layers: []Layer{{Name: stem(s.name), CRS: wgs84(), Assumed: true}}}
 	text := strings.ReplaceAll(decodeText(s.data), "\x1e", " ")
 	d := json.NewDecoder(strings.NewReader(text))
 	r := &geoJSON{file: f, layer: &f.Layers[0]}
@@ -41,6 +41,9 @@ func readGeoJSON(s *source) (*File, error) {
 			return nil, jsonError(text, err)
 		}
 		if err := r.object(raw); err != nil {
+			return nil, err
+		}
+		if err := f.budget.error(); err != nil {
 			return nil, err
 		}
 	}
@@ -120,6 +123,9 @@ func (r *geoJSON) collection(raw json.RawMessage) error {
 		return errors.New("its features are no list")
 	}
 	for d.More() {
+		if err := r.file.budget.error(); err != nil {
+			return err
+		}
 		var one json.RawMessage
 		if err := d.Decode(&one); err != nil {
 			return fmt.Errorf("not JSON: %w", err)
@@ -146,6 +152,10 @@ func (r *geoJSON) feature(o *jsonObject) {
 		r.file.aside(f.Where, "has no geometry")
 		return
 	}
+	if depth := nesting(o.Geometry); depth > maxBrackets {
+		r.file.aside(f.Where, "its geometry has %d brackets within each other, more than the %d that are read", depth, maxBrackets)
+		return
+	}
 	// The library takes null for 0, which is a place in the Gulf of Guinea.
 	if bytes.Contains(o.Geometry, []byte("null")) {
 		r.file.aside(f.Where, "a coordinate is null")
@@ -159,7 +169,7 @@ func (r *geoJSON) feature(o *jsonObject) {
 	if reason := f.take(g); reason != "" {
 		r.file.aside(f.Where, "%s", reason)
 	}
-	r.layer.keep(f)
+	r.file.keep(r.layer, f)
 }
 
 // properties reads attributes in the order of the file.
@@ -198,6 +208,11 @@ func unquoted(raw json.RawMessage) string {
 	}
 	return string(raw)
 }
+
+// maxBrackets is how deep brackets may stand in each other within a geometry:
+// coordinates of a MultiPolygon stand five deep, and each collection around them
+// adds two. The library reads a geometry anew for each collection around it.
+const maxBrackets = 5 + 2*maxNesting
 
 // take adds what a geometry holds. It says what of it cannot be used, or "".
 func (f *Feature) take(g geom.Geometry) string {

@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -36,10 +37,14 @@ func readGeoPackage(ctx context.Context, path string) (*File, error) {
 		return nil, fmt.Errorf("opening the GeoPackage: %w", err)
 	}
 	defer db.SetInterrupt(db.SetInterrupt(ctx))
-	g := &geoPackage{db: db, file: &File{Format: "GeoPackage"}}
+	g := &geoPackage{db: db, file: &File{Format: "GeoPackage", budget: newBudget(ctx)}}
 	// A hostile file may define views and triggers; none of them may call what
 	// reaches beyond the file.
 	if err := db.Exec("PRAGMA trusted_schema=OFF; PRAGMA query_only=ON"); err != nil {
+		return nil, fmt.Errorf("opening the GeoPackage: %w", err)
+	}
+	db.Limit(sqlite3.LIMIT_LENGTH, maxValue)
+	if err := db.SetAuthorizer(onlyReading); err != nil {
 		return nil, fmt.Errorf("opening the GeoPackage: %w", err)
 	}
 	tables, err := g.tables()
@@ -70,9 +75,39 @@ type gpkgTable struct {
 	srs          int
 }
 
+// maxValue bounds one value of a GeoPackage, bytes: a geometry of four million
+// points.
+const maxValue = 64 << 20
+
+// onlyReading lets a statement read columns and do nothing else: no function, no
+// recursion, no pragma, whatever the file's own definitions ask for.
+func onlyReading(action sqlite3.AuthorizerActionCode, _, _, _, _ string) sqlite3.AuthorizerReturnCode {
+	if action == sqlite3.AUTH_SELECT || action == sqlite3.AUTH_READ {
+		return sqlite3.AUTH_OK
+	}
+	return sqlite3.AUTH_DENY
+}
+
+// isTable reports whether the file holds a table of that name. A view is none: it
+// can go on for ever.
+func (g *geoPackage) isTable(name string) (is bool, err error) {
+	err = g.rows("SELECT name, type, sql FROM sqlite_schema", func(s *sqlite3.Stmt) error {
+		if strings.EqualFold(s.ColumnText(0), name) && s.ColumnText(1) == "table" {
+			is = !virtualTable.MatchString(s.ColumnText(2))
+		}
+		return nil
+	})
+	return is, err
+}
+
+var virtualTable = regexp.MustCompile(`(?i)^\s*CREATE\s+VIRTUAL\b`)
+
 // tables lists the tables of features in the order of their names.
 func (g *geoPackage) tables() ([]gpkgTable, error) {
 	var out []gpkgTable
+	if is, err := g.isTable("gpkg_geometry_columns"); err != nil || !is {
+		return nil, err
+	}
 	err := g.rows("SELECT table_name, column_name, srs_id FROM gpkg_geometry_columns ORDER BY 1", func(s *sqlite3.Stmt) error {
 		out = append(out, gpkgTable{s.ColumnText(0), s.ColumnText(1), s.ColumnInt(2)})
 		return nil
@@ -103,6 +138,12 @@ func (g *geoPackage) layer(t gpkgTable) error {
 		g.file.aside(fmt.Sprintf("table %q", t.name), "its name holds a zero byte, which no query can ask for")
 		return nil
 	}
+	if is, err := g.isTable(t.name); err != nil {
+		return err
+	} else if !is {
+		g.file.aside(fmt.Sprintf("table %q", shorten(t.name)), "is no table of this file, and what is not cannot be read: copy a view into a table first")
+		return nil
+	}
 	g.file.Layers = append(g.file.Layers, Layer{Name: t.name})
 	l := &g.file.Layers[len(g.file.Layers)-1]
 	if err := g.system(l, t.srs); err != nil {
@@ -131,8 +172,8 @@ func (g *geoPackage) layer(t gpkgTable) error {
 				f.add(name, s.ColumnText(i))
 			}
 		}
-		l.keep(f)
-		return nil
+		g.file.keep(l, f)
+		return g.file.budget.error()
 	})
 }
 
@@ -141,6 +182,9 @@ func (g *geoPackage) layer(t gpkgTable) error {
 func (g *geoPackage) system(l *Layer, srs int) error {
 	if srs == 0 || srs == -1 {
 		return nil // undefined, by the standard
+	}
+	if is, err := g.isTable("gpkg_spatial_ref_sys"); err != nil || !is {
+		return err
 	}
 	return g.rows("SELECT organization, organization_coordsys_id, definition FROM gpkg_spatial_ref_sys WHERE srs_id="+strconv.Itoa(srs), func(s *sqlite3.Stmt) error {
 		if org := s.ColumnText(0); strings.EqualFold(org, "EPSG") {

@@ -24,7 +24,7 @@ func readKML(s *source, format string) (*File, error) {
 	d.Strict = false
 	// The text is UTF-8 by now, whatever its declaration says.
 	d.CharsetReader = func(_ string, r io.Reader) (io.Reader, error) { return r, nil }
-	f := &File{Format: format, Layers: []Layer{{Name: stem(s.name), CRS: wgs84(), Assumed: true}}}
+	f := &File{Format: format, budget: s.budget, Layers: []Layer{{Name: stem(s.name), CRS: wgs84(), Assumed: true}}}
 	r := &kml{file: f, layer: &f.Layers[0]}
 	root := ""
 	for {
@@ -54,6 +54,9 @@ func readKML(s *source, format string) (*File, error) {
 			}
 		case xml.EndElement:
 			r.end()
+			if err := f.budget.error(); err != nil {
+				return nil, err
+			}
 		case xml.CharData:
 			r.text.Write(t)
 		}
@@ -129,7 +132,7 @@ func (r *kml) end() {
 	case name == "Folder" || name == "Document":
 		r.folders = r.folders[:max(0, len(r.folders)-1)]
 	case name == "Placemark" && r.mark != nil:
-		r.layer.keep(*r.mark)
+		r.file.keep(r.layer, *r.mark)
 		r.mark = nil
 	case name == "name" && (r.within(1) == "Folder" || r.within(1) == "Document") && len(r.folders) > 0:
 		r.folders[len(r.folders)-1] = strings.TrimSpace(text)

@@ -18,7 +18,7 @@ import (
 // Limits. A record of a large town is some 100 MB.
 const (
 	maxFile     = 1 << 30 // bytes of a file
-	maxUnpacked = 1 << 29 // bytes of all that is unpacked from one file
+	maxUnpacked = 1 << 28 // bytes of all that is unpacked from one file
 )
 
 // ErrFormat says that a file is none of the formats.
@@ -29,6 +29,7 @@ type source struct {
 	name    string
 	data    []byte
 	sibling func(ext string) []byte // "" content where there is none; nil without siblings
+	budget  *budget
 }
 
 func (s *source) beside(ext string) []byte {
@@ -84,16 +85,17 @@ func open(ctx context.Context, path string, data []byte) (*File, error) {
 	if bytes.HasPrefix(data, []byte("SQLite format 3\x00")) {
 		return readGeoPackage(ctx, path)
 	}
-	s := &source{name: filepath.Base(path), data: data, sibling: func(ext string) []byte { return besideFile(path, ext) }}
+	b := newBudget(ctx)
+	s := &source{name: filepath.Base(path), data: data, budget: b, sibling: func(ext string) []byte { return besideFile(path, ext) }}
 	switch {
 	case bytes.HasPrefix(data, []byte{0x1f, 0x8b}):
 		unpacked, err := gunzip(data)
 		if err != nil {
 			return nil, err
 		}
-		return parse(&source{name: strings.TrimSuffix(s.name, filepath.Ext(s.name)), data: unpacked})
+		return parse(&source{name: strings.TrimSuffix(s.name, filepath.Ext(s.name)), data: unpacked, budget: b})
 	case bytes.HasPrefix(data, []byte("PK\x03\x04")) || bytes.HasPrefix(data, []byte("PK\x05\x06")):
-		return readZip(data)
+		return readZip(data, b)
 	}
 	return parse(s)
 }
@@ -167,7 +169,7 @@ func isBinary(data []byte) bool {
 }
 
 // readZip reads a KMZ, or the one file of a known format in an archive.
-func readZip(data []byte) (*File, error) {
+func readZip(data []byte, b *budget) (*File, error) {
 	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
 		return nil, fmt.Errorf("unpacking: %w", err)
@@ -191,7 +193,7 @@ func readZip(data []byte) (*File, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &source{name: filepath.Base(main.Name), data: content, sibling: func(ext string) []byte {
+	s := &source{name: filepath.Base(main.Name), data: content, budget: b, sibling: func(ext string) []byte {
 		stem := strings.TrimSuffix(main.Name, filepath.Ext(main.Name))
 		for _, f := range z.File {
 			if strings.EqualFold(f.Name, stem+ext) {

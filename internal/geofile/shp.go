@@ -25,7 +25,7 @@ func readShapefile(s *source) (*File, error) {
 	if len(s.data) < head {
 		return nil, errors.New("is a Shapefile cut off in its header")
 	}
-	f := &File{Format: "Shapefile", Layers: []Layer{{Name: stem(s.name), CutNames: dbfName}}}
+	f := &File{Format: "Shapefile", budget: s.budget, Layers: []Layer{{Name: stem(s.name), CutNames: dbfName}}}
 	layer := &f.Layers[0]
 	if prj := s.beside(".prj"); len(prj) > 0 {
 		layer.withCRS(decodeText(prj))
@@ -52,8 +52,11 @@ func readShapefile(s *source) (*File, error) {
 		if err := feature.takeShape(rest[:size]); err != nil {
 			f.aside(where, "%v", err)
 		}
-		layer.keep(feature)
+		f.keep(layer, feature)
 		rest = rest[size:]
+		if err := f.budget.error(); err != nil {
+			return nil, err
+		}
 	}
 	return f, nil
 }

@@ -56,15 +56,15 @@ func spellWKT(word string) string {
 	return word
 }
 
-// nesting is how deep the brackets stand in each other.
-func nesting(text string) int {
+// nesting is how deep the brackets of a text stand in each other, of whatever kind.
+func nesting[T ~string | ~[]byte](text T) int {
 	depth, deepest := 0, 0
 	for i := range len(text) {
 		switch text[i] {
-		case '(':
+		case '(', '[', '{':
 			depth++
 			deepest = max(deepest, depth)
-		case ')':
+		case ')', ']', '}':
 			depth--
 		}
 	}
