@@ -78,6 +78,7 @@ type Revisit struct {
 
 // Summary is summary.json: everything counted and estimated.
 type Summary struct {
+	Verdict  *Verdict      `json:"verdict"` // null only before the day was judged
 	Tool     string        `json:"tool"`
 	Inputs   []Input       `json:"inputs"`
 	GNSS     GNSS          `json:"gnss"`

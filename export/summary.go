@@ -49,6 +49,8 @@ func EncodeSummary(m *Map) ([]byte, error) {
 	if s.Lines == nil {
 		s.Lines = Summaries(m)
 	}
+	v := m.Judged()
+	s.Verdict = &v
 	s.fill()
 	b, err := json.MarshalIndent(&s, "", "  ")
 	if err != nil {
@@ -60,6 +62,11 @@ func EncodeSummary(m *Map) ([]byte, error) {
 // fill puts empty lists and tables for absent ones, so that programs need not
 // ask, and takes numbers out that JSON cannot hold.
 func (s *Summary) fill() {
+	if s.Verdict != nil {
+		v := *s.Verdict
+		v.Reasons, v.NotTold = append([]string{}, v.Reasons...), append([]string{}, v.NotTold...)
+		s.Verdict = &v
+	}
 	if s.Inputs == nil {
 		s.Inputs = []Input{}
 	}

@@ -1,6 +1,7 @@
 package export
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
@@ -19,40 +20,61 @@ const (
 	NotUsable
 )
 
-// String gives the level in the words of the report.
+// String returns the level in the words that people read, the same everywhere.
 func (l Level) String() string {
 	return [...]string{"Good", "Usable with care", "Not usable"}[l]
 }
 
-// A Verdict is what a day's map is good for, in plain words. Good means that the
-// map holds within the widths it shows; it is never leave to dig.
-type Verdict struct {
-	Level   Level
-	Summary string   // one or two sentences: what was located, how well
-	Reasons []string // why it is not better; empty when good
+// MarshalText returns the level as programs read it in summary.json.
+func (l Level) MarshalText() ([]byte, error) {
+	return []byte([...]string{"good", "care", "unusable"}[l]), nil
 }
 
-// The limits of the verdict's rules. They are this project's own; the widths are
-// set beside the tolerance zones of 18 to 24 inches, 0.46 to 0.61 m, inside which
-// most states of the US ask for hand tools.
+// A Verdict says what a day's map is good for, in plain words. Good means that the
+// map holds within the widths it shows; it is never leave to dig. A day has one: it
+// is made once and goes into summary.json, onto the terminal, the report and the page.
+type Verdict struct {
+	Level   Level    `json:"level"`
+	Summary string   `json:"summary"`  // one or two sentences: what was located, how well
+	Reasons []string `json:"reasons"`  // why it is not better; empty when good
+	NotTold []string `json:"not_told"` // what the crew did not say; never lowers the level
+}
+
+// The limits of the verdict's rules: docs/verdict.md gives the figures behind each.
 const (
-	wideWidth     = 0.5  // m, half-width over which a stretch is called wide
-	uselessWidth  = 1.0  // m, half-width over which a stretch locates nothing
-	shareOfLength = 0.1  // of the located length, before a weakness counts
-	shareUnplaced = 0.05 // of the readings, before the loss counts
-	shareAside    = 0.1  // of the readings on lines, before what was set aside counts
+	wideWidth      = 0.5  // m, half-width over which a stretch is called wide
+	uselessWidth   = 1.0  // m, half-width over which a stretch locates nothing
+	shareOfLength  = 0.1  // of the located length, before a weakness counts
+	shareUseless   = 0.02 // of the located length over uselessWidth, before it counts
+	shareUnplaced  = 0.05 // of the readings, before the loss counts
+	shareUnread    = 0.05 // of the rows, before those that could not be read count
+	shareAside     = 0.1  // of the readings on lines, before what was set aside counts
+	halfOfReadings = 0.5  // without a place, over which nothing may be concluded
 )
 
 // VerdictRules states the rules of Judge, for the report.
 func VerdictRules(u Units) []string {
+	percent := func(share float64) string { return fmt.Sprintf("%.0f %%", 100*share) }
 	return []string{
-		"Not usable: nothing was located, or more than half of the readings got no place, or on more than half of the located length the 95 % half-width is over " + u.Depth(uselessWidth) + ".",
-		fmt.Sprintf("Usable with care: the clocks could not be tied together; or more than %.0f %% of the readings got no place; or more than %.0f %% of those on lines were set aside; or on more than %.0f %% of the length the half-width is over %s, the depth was not read, or the fix was weaker than RTK float; or a part is distorted, or rests on one or two readings; or the antenna height or the reference frame was assumed.", 100*shareUnplaced, 100*shareAside, 100*shareOfLength, u.Depth(wideWidth)),
-		"Good: none of these. Good means that the map holds within the widths it shows. It is not leave to dig.",
+		"Not usable: nothing was located, or nothing with a length; or more than half of the readings have no position; or the 95 % half-width is over " + u.Depth(uselessWidth) + " on more than half of the located length.",
+		"Usable with care: the clock is unknown and that widens the lines; or over " + percent(shareUnread) + " of the rows could not be read; or over " + percent(shareUnplaced) + " of the readings have no position; or over " + percent(shareAside) +
+			" of those on lines were set aside; or the half-width is over " + u.Depth(wideWidth) + " on more than " + percent(shareOfLength) + " of the length or over " + u.Depth(uselessWidth) + " on more than " + percent(shareUseless) +
+			"; or on more than " + percent(shareOfLength) + " of the length no depth was read or the fix was weaker than RTK float; or a test hole contradicts the map; or part of a line lies in a distorted field, where the receiver's position jumped, or on one or two readings; or a part could not be computed.",
+		"Good: none of these. Good means that the map holds within the widths it shows. It does not mean that digging is safe.",
+		"What the crew did not state, such as the antenna height or the reference frame, is listed separately and does not lower the verdict.",
 	}
 }
 
-// Judge gives the verdict on a map by the rules that VerdictRules states.
+// Judged returns the day's verdict: the one in the summary, or, for a map that has
+// none yet, the one that Judge gives.
+func (m *Map) Judged() Verdict {
+	if m.Summary != nil && m.Summary.Verdict != nil {
+		return *m.Summary.Verdict
+	}
+	return Judge(m)
+}
+
+// Judge returns the verdict on a map by the rules that VerdictRules states.
 func Judge(m *Map) Verdict {
 	t := take(m)
 	v := Verdict{Summary: t.sentence(m)}
@@ -66,29 +88,69 @@ func Judge(m *Map) Verdict {
 	share := func(length float64) float64 { return length / max(t.length, 1e-9) }
 	percent := func(x float64) int { return int(round(100*x, 0)) }
 	unplaced := float64(t.unplaced) / float64(max(t.readings, 1))
+	useless := share(t.useless)
 
 	add(NotUsable, t.parts == 0, "No line was located.")
-	add(NotUsable, unplaced > 0.5, "%d of %d readings got no place.", t.unplaced, t.readings)
-	add(NotUsable, share(t.useless) > 0.5, "On %d %% of the length the true line may lie more than %s to either side.", percent(share(t.useless)), u.Depth(uselessWidth))
-	add(WithCare, m.Clock != nil && !m.Clock.Determined, "The locator's clock could not be tied to UTC; every width allows for that as far as it can.")
-	add(WithCare, unplaced > shareUnplaced && unplaced <= 0.5, "%d of %d readings got no place.", t.unplaced, t.readings)
+	add(NotUsable, t.parts > 0 && t.length == 0, "No line has a length: %s on readings at one place.", plural(t.parts, "part rests", "parts rest"))
+	add(NotUsable, unplaced > halfOfReadings, "%d of %d readings have no position.", t.unplaced, t.readings)
+	add(NotUsable, useless > 0.5, "On %d %% of the length the true line may lie more than %s to either side.", percent(useless), u.Depth(uselessWidth))
+	add(WithCare, clockWidens(m), "The locator's clock could not be tied to UTC; every width allows for that as far as it can.")
+	add(WithCare, len(m.Aside) > 0 && float64(len(m.Aside)) > shareUnread*float64(t.readings), "%d of %d rows of the readings log could not be read.", len(m.Aside), t.readings)
+	lost := t.unplaced - len(m.Aside)
+	add(WithCare, unplaced <= halfOfReadings && float64(lost) > shareUnplaced*float64(t.readings), "%d of %d readings have no position.", lost, t.readings)
 	add(WithCare, t.onLines > 0 && float64(t.aside) > shareAside*float64(t.onLines), "%d of %d readings on lines were set aside.", t.aside, t.onLines)
-	add(WithCare, share(t.wide) > shareOfLength && share(t.useless) <= 0.5, "On %d %% of the length the true line may lie more than %s to either side.", percent(share(t.wide)), u.Depth(wideWidth))
+	wide := share(t.wide) > shareOfLength && useless <= 0.5
+	add(WithCare, wide, "On %d %% of the length the true line may lie more than %s to either side.", percent(share(t.wide)), u.Depth(wideWidth))
+	add(WithCare, useless > shareUseless && useless <= 0.5, "These stretches may lie more than %s to either side: %s.", u.Depth(uselessWidth), stretches(m, u, isUseless))
 	add(WithCare, share(t.noDepth) > shareOfLength, "On %d %% of the length no depth was read.", percent(share(t.noDepth)))
 	add(WithCare, share(t.weakFix) > shareOfLength, "On %d %% of the length the fix was weaker than RTK float.", percent(share(t.weakFix)))
-	for _, f := range []struct {
-		flag flags.Set
-		text string
-	}{
-		{flags.Distorted, "Distorted stretches: %s."},
-		{flags.SinglePoint | flags.TwoPoints, "Resting on one or two readings only: %s."},
+	for _, f := range []struct{ what, text string }{
+		{stretches(m, u, flagged(flags.Distorted|flags.PeakNullApart)), "The field is distorted; place and depth may be further off than the widths say: %s."},
+		{stretches(m, u, flagged(flags.GNSSJump)), "The receiver's position jumped, as after a false fix; the line may be further off than its width says: %s."},
+		{list(t.flagged(m, flags.SinglePoint|flags.TwoPoints)), "These parts rest on one or two readings: %s."},
 	} {
-		names := t.flagged(m, f.flag)
-		add(WithCare, len(names) > 0, f.text, list(names))
+		add(WithCare, f.what != "", f.text, f.what)
 	}
-	add(WithCare, t.flags.Has(flags.AntennaAssumed), "The antenna height was assumed; heights hang on it.")
-	add(WithCare, t.flags.Has(flags.FrameAssumed), "The reference frame was assumed; the whole map may be shifted by up to a metre or two.")
 	return v
+}
+
+// clockWidens reports whether the clock is not known and makes the lines wider.
+func clockWidens(m *Map) bool { return m.Clock != nil && !m.Clock.Determined }
+
+// isUseless reports whether a stretch is so wide that it locates nothing.
+func isUseless(a, b *fuse.Vertex) bool { return HalfWidth((a.Sigma+b.Sigma)/2) > uselessWidth }
+
+// flagged returns what reports whether either end of a stretch has a flag of f.
+func flagged(f flags.Set) func(a, b *fuse.Vertex) bool {
+	return func(a, b *fuse.Vertex) bool { return (a.Flags | b.Flags).Any(f) }
+}
+
+// stretches names the parts with stretches of a kind, the longest first, each with the
+// length that is; "" when there is none.
+func stretches(m *Map, u Units, is func(a, b *fuse.Vertex) bool) string {
+	type stretch struct {
+		name   string
+		length float64
+	}
+	var all []stretch
+	for _, r := range partRows(m) {
+		s := stretch{name: r.lineName()}
+		vs := r.part.Vertices
+		for i := 1; i < len(vs); i++ {
+			if is(&vs[i-1], &vs[i]) {
+				s.length += vs[i].Station - vs[i-1].Station
+			}
+		}
+		if s.length > 0 {
+			all = append(all, s)
+		}
+	}
+	slices.SortStableFunc(all, func(a, b stretch) int { return cmp.Compare(b.length, a.length) })
+	var names []string
+	for _, s := range all {
+		names = append(names, fmt.Sprintf("%s (%s)", s.name, u.Length(s.length)))
+	}
+	return list(names)
 }
 
 // tally counts what the rules ask for. Lengths are metres.
@@ -96,14 +158,12 @@ type tally struct {
 	parts, readings, unplaced, onLines, aside int
 	length, wide, useless, noDepth, weakFix   float64
 	halfLengths                               [][2]float64 // half-width, length
-	flags                                     flags.Set
 }
 
 func take(m *Map) tally {
 	var t tally
 	for _, r := range partRows(m) {
 		t.parts++
-		t.flags |= r.Flags
 		vs := r.part.Vertices
 		for i := 1; i < len(vs); i++ {
 			t.stretch(&vs[i-1], &vs[i])
@@ -112,7 +172,6 @@ func take(m *Map) tally {
 	t.readings, t.unplaced = len(m.Readings)+len(m.Aside), len(m.Aside)
 	for i := range m.Readings {
 		p := &m.Readings[i]
-		t.flags |= p.Flags & (flags.AntennaAssumed | flags.FrameAssumed)
 		switch {
 		case !p.OK:
 			t.unplaced++
@@ -134,7 +193,7 @@ func (t *tally) stretch(a, b *fuse.Vertex) {
 	if half > wideWidth {
 		t.wide += length
 	}
-	if half > uselessWidth {
+	if isUseless(a, b) {
 		t.useless += length
 	}
 	if !known(a.Depth) || !known(b.Depth) {
@@ -148,15 +207,7 @@ func (t *tally) stretch(a, b *fuse.Vertex) {
 // median is the half-width that half of the length stays within, m.
 func (t *tally) median() float64 {
 	sorted := slices.Clone(t.halfLengths)
-	slices.SortFunc(sorted, func(a, b [2]float64) int {
-		switch {
-		case a[0] < b[0]:
-			return -1
-		case a[0] > b[0]:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(sorted, func(a, b [2]float64) int { return cmp.Compare(a[0], b[0]) })
 	sum := 0.0
 	for _, h := range sorted {
 		if sum += h[1]; sum >= t.length/2 {

@@ -9,6 +9,7 @@ import (
 	"tracemap/export/internal/invented"
 	"tracemap/flags"
 	"tracemap/nmea"
+	"tracemap/readings"
 )
 
 // sound is a day with nothing to find fault with: the water line, all placed.
@@ -44,7 +45,22 @@ func TestVerdictRules(t *testing.T) {
 			for i := range m.Readings[:len(m.Readings)*2/3] {
 				m.Readings[i].OK = false
 			}
-		}, export.NotUsable, "got no place"},
+		}, export.NotUsable, "have no position"},
+		{"nothing but points", func(m *export.Map) {
+			p := &m.Lines[0].Parts[0]
+			p.Vertices, p.Flags = p.Vertices[:1], p.Flags|flags.SinglePoint
+			p.Vertices[0].Sigma = 30
+		}, export.NotUsable, "No line has a length: 1 part rests on readings at one place."},
+		{"most rows unreadable", func(m *export.Map) { m.Aside = make([]readings.SetAside, 40) }, export.NotUsable, "40 of 74 readings have no position."},
+		{"some rows unreadable", func(m *export.Map) { m.Aside = make([]readings.SetAside, 4) }, export.WithCare, "4 of 38 rows of the readings log could not be read."},
+		{"one row in 35 unreadable", func(m *export.Map) { m.Aside = make([]readings.SetAside, 1) }, export.Good, ""},
+		{"a useless stretch", func(m *export.Map) {
+			vs := m.Lines[0].Parts[0].Vertices
+			for i := range vs {
+				vs[i].Sigma = 0.05
+			}
+			vs[0].Sigma = 4
+		}, export.WithCare, "These stretches may lie more than 1.00 m to either side: W-1 ("},
 		{"useless width", func(m *export.Map) {
 			vertices(m, func(i int) { m.Lines[0].Parts[0].Vertices[i].Sigma = 0.6 })
 		}, export.NotUsable, "On 100 % of the length the true line may lie more than 1.00 m to either side."},
@@ -52,7 +68,7 @@ func TestVerdictRules(t *testing.T) {
 			vertices(m, func(i int) { m.Lines[0].Parts[0].Vertices[i].Sigma = 0.3 })
 		}, export.WithCare, "more than 0.50 m"},
 		{"clock", func(m *export.Map) { m.Clock.Determined = false }, export.WithCare, "could not be tied to UTC"},
-		{"some readings lost", func(m *export.Map) { m.Readings[0].OK, m.Readings[1].OK, m.Readings[2].OK = false, false, false }, export.WithCare, "3 of 34 readings got no place."},
+		{"some readings lost", func(m *export.Map) { m.Readings[0].OK, m.Readings[1].OK, m.Readings[2].OK = false, false, false }, export.WithCare, "3 of 34 readings have no position."},
 		{"one reading in 34 lost", func(m *export.Map) { m.Readings[0].OK = false }, export.Good, ""},
 		{"many set aside", func(m *export.Map) {
 			for i := range 5 {
@@ -68,10 +84,12 @@ func TestVerdictRules(t *testing.T) {
 		{"float fix", func(m *export.Map) {
 			vertices(m, func(i int) { m.Lines[0].Parts[0].Vertices[i].Quality = nmea.QualityRTKFloat })
 		}, export.Good, ""},
-		{"distorted", func(m *export.Map) { m.Lines[0].Parts[0].Flags |= flags.Distorted }, export.WithCare, "Distorted stretches: W-1."},
-		{"two readings", func(m *export.Map) { m.Lines[0].Parts[0].Flags |= flags.TwoPoints }, export.WithCare, "one or two readings only: W-1."},
-		{"antenna", func(m *export.Map) { m.Readings[3].Flags |= flags.AntennaAssumed }, export.WithCare, "antenna height was assumed"},
-		{"frame", func(m *export.Map) { m.Lines[0].Flags |= flags.FrameAssumed }, export.WithCare, "reference frame was assumed"},
+		{"distorted", func(m *export.Map) { m.Lines[0].Parts[0].Vertices[1].Flags |= flags.Distorted }, export.WithCare, "The field is distorted; place and depth may be further off than the widths say: W-1 ("},
+		{"peak and null apart", func(m *export.Map) { m.Lines[0].Parts[0].Vertices[1].Flags |= flags.PeakNullApart }, export.WithCare, "The field is distorted"},
+		{"position jumped", func(m *export.Map) { m.Lines[0].Parts[0].Vertices[1].Flags |= flags.GNSSJump }, export.WithCare, "as after a false fix; the line may be further off than its width says: W-1 ("},
+		{"two readings", func(m *export.Map) { m.Lines[0].Parts[0].Flags |= flags.TwoPoints }, export.WithCare, "These parts rest on one or two readings: W-1."},
+		{"antenna", func(m *export.Map) { m.Readings[3].Flags |= flags.AntennaAssumed }, export.Good, ""},
+		{"frame", func(m *export.Map) { m.Lines[0].Flags |= flags.FrameAssumed }, export.Good, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			m := sound()
@@ -82,6 +100,23 @@ func TestVerdictRules(t *testing.T) {
 				t.Errorf("%v because %q, want %v because %q", v.Level, text, c.want, c.reason)
 			}
 		})
+	}
+}
+
+// A map keeps the verdict that the day was given, and programs read it in the file's own
+// words.
+func TestVerdictIsMadeOnce(t *testing.T) {
+	m := sound()
+	m.Summary = &export.Summary{Verdict: &export.Verdict{Level: export.NotUsable, NotTold: []string{"Antenna height"}}}
+	if v := m.Judged(); v.Level != export.NotUsable {
+		t.Errorf("judged anew: %+v", v)
+	}
+	b, err := export.EncodeSummary(m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := `{"level":"unusable","summary":"","reasons":[],"not_told":["Antenna height"]}`; !strings.Contains(strings.Join(strings.Fields(string(b)), ""), strings.ReplaceAll(want, " ", "")) {
+		t.Errorf("summary.json %s, want %s", b, want)
 	}
 }
 

@@ -195,6 +195,7 @@ type outcome struct {
 	Verdict string   `json:"verdict"`
 	Summary string   `json:"summary"`
 	Reasons []string `json:"reasons"`
+	NotTold []string `json:"not_told"` // what the crew did not state
 	Lines   int      `json:"lines"`
 	Length  num      `json:"length_m"`
 	Places  int      `json:"places"` // to go back to
@@ -203,9 +204,9 @@ type outcome struct {
 }
 
 func outcomeOf(m *export.Map) outcome {
-	v := export.Judge(m)
+	v := m.Judged()
 	o := outcome{
-		Level: levels[v.Level], Verdict: v.Level.String(), Summary: v.Summary, Reasons: append([]string{}, v.Reasons...), Lines: len(m.Lines),
+		Level: levels[v.Level], Verdict: v.Level.String(), Summary: v.Summary, Reasons: append([]string{}, v.Reasons...), NotTold: append([]string{}, v.NotTold...), Lines: len(m.Lines),
 		Places: len(m.Revisit), From: stamp(m.Meta.From), To: stamp(m.Meta.To),
 	}
 	for i := range m.Lines {

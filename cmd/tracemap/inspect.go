@@ -45,7 +45,7 @@ func runInspect(ctx context.Context, c *console, args []string) error {
 		c.warn(w)
 	}
 	if !asJSON {
-		c.print(overview(day, summary, refusal))
+		c.print(overview(day, summary))
 		return refusal
 	}
 	summary.Elapsed = time.Since(started).Seconds()

@@ -14,8 +14,9 @@ import (
 )
 
 // overview is what inspect says to a person.
-func overview(d *survey.Day, s *export.Summary, refusal error) string {
+func overview(d *survey.Day, s *export.Summary) string {
 	var b strings.Builder
+	b.WriteString(verdictText(s.Verdict))
 	row := func(name, format string, args ...any) {
 		fmt.Fprintf(&b, "  %-10s %s\n", name, oneLine(fmt.Sprintf(format, args...)))
 	}
@@ -32,7 +33,7 @@ func overview(d *survey.Day, s *export.Summary, refusal error) string {
 		row("clock", "%s", clockText(&s.Clock))
 		row("placed", "%d of %d readings", s.Readings.Placed, s.Readings.Total)
 	}
-	b.WriteString(verdict(d.Findings(), refusal))
+	b.WriteString(checks(d.Findings()))
 	return b.String()
 }
 
@@ -173,22 +174,11 @@ func kinds(counts map[string]int) string {
 // day writes a time as people log it.
 func day(t time.Time) string { return t.UTC().Format("2006-01-02 15:04:05") }
 
-// verdict answers whether the logs are good enough.
-func verdict(findings []survey.Finding, refusal error) string {
-	weak := 0
-	for _, f := range findings {
-		if f.Weak {
-			weak++
-		}
-	}
+// checks lists what the logs do well and where they are weak.
+func checks(findings []survey.Finding) string {
 	var b strings.Builder
-	switch {
-	case refusal != nil:
-		b.WriteString("Good enough? No: these logs cannot give a map.\n")
-	case weak == 0:
-		b.WriteString("Good enough? Yes.\n")
-	default:
-		fmt.Fprintf(&b, "Good enough? Yes, with %s.\n", count(weak, "weak point", "weak points"))
+	if len(findings) > 0 {
+		b.WriteString("Checks\n")
 	}
 	for _, f := range findings {
 		mark := "good"

@@ -18,6 +18,7 @@ func resultText(m *export.Map, path string) string {
 	row := func(name, format string, args ...any) {
 		fmt.Fprintf(&b, "%-10s %s\n", name, fmt.Sprintf(format, args...))
 	}
+	b.WriteString(verdictText(m.Summary.Verdict))
 	row("Map", "%s", filepath.Join(path, "report.html"))
 	row("Lines", "%s", linesText(m))
 	row("Readings", "%d of %d placed", m.Summary.Readings.Placed, m.Summary.Readings.Total)
@@ -28,6 +29,26 @@ func resultText(m *export.Map, path string) string {
 	}
 	row("Revisit", "%s", revisitText(m.Revisit))
 	b.WriteString("\n" + export.Caution + "\n")
+	return b.String()
+}
+
+// verdictText writes the day's verdict: its level first, then what was located or why
+// not, the reasons, and what the crew did not state.
+func verdictText(v *export.Verdict) string {
+	var b strings.Builder
+	line := func(name, text string) { fmt.Fprintf(&b, "%-10s %s\n", name, oneLine(text)) }
+	line("Verdict", v.Level.String())
+	line("", v.Summary)
+	for _, reason := range v.Reasons {
+		line("", "– "+reason)
+	}
+	for i, text := range v.NotTold {
+		name := ""
+		if i == 0 {
+			name = "Not stated"
+		}
+		line(name, text)
+	}
 	return b.String()
 }
 

@@ -114,11 +114,13 @@ func build(m *export.Map) *page {
 	if p.Title == "" {
 		p.Title = "Located utilities"
 	}
-	p.Verdict = export.Judge(m)
+	p.Verdict = m.Judged()
 	p.Verdict.Summary = unbroken(p.Verdict.Summary)
+	reasons := make([]string, len(p.Verdict.Reasons)) // the day's own stay as they are
 	for i, reason := range p.Verdict.Reasons {
-		p.Verdict.Reasons[i] = unbroken(reason)
+		reasons[i] = unbroken(reason)
 	}
+	p.Verdict.Reasons = reasons
 	p.Mood = [...]string{"good", "care", "no"}[p.Verdict.Level]
 	p.Symbol = [...]string{"✓", "!", "✕"}[p.Verdict.Level]
 	p.Rules = export.VerdictRules(u)

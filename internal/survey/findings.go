@@ -6,31 +6,27 @@ import (
 	"slices"
 	"time"
 
-	"tracemap/export"
 	"tracemap/flags"
 	"tracemap/nmea"
 )
 
-// A Finding is one answer to the question whether the logs are good enough.
+// A Finding is one thing that the logs do well, or that the crew can do better. It
+// takes no part in the verdict, which is about the map.
 type Finding struct {
 	Weak bool // something to better, today or next time
 	Text string
 }
 
-// Limits between what is normal and what is worth a word. Common practice, no
-// source, but for the widths: half a metre is the tolerance of most digging
-// rules (the zone within which one digs by hand: 18 to 30 inches).
+// Limits between what is normal and what is worth a word. Common practice, no source.
 const (
-	fixedGood    = 0.95 // share of fixed positions
-	damagedGood  = 0.01 // share of sentences with a wrong checksum
-	stepGood     = 1.5  // s between positions
-	gstGood      = 0.9  // share of positions with the receiver's own σ
-	depthGood    = 0.9  // share of readings with a depth
-	placedGood   = 0.99 // share of readings with a place
-	halfWidthBad = 0.5  // m, 95 %
+	fixedGood   = 0.95 // share of fixed positions
+	damagedGood = 0.01 // share of sentences with a wrong checksum
+	stepGood    = 1.5  // s between positions
+	gstGood     = 0.9  // share of positions with the receiver's own σ
+	depthGood   = 0.9  // share of readings with a depth
 )
 
-// Findings judges what was read, in the order of the stages.
+// Findings returns what was found in the logs, in the order of the stages.
 func (d *Day) Findings() []Finding {
 	var f []Finding
 	add := func(weak bool, format string, args ...any) {
@@ -154,17 +150,12 @@ func (d *Day) judgeReadings(add adder) {
 	}
 }
 
+// judgeTogether adds what the verdict does not say of the two logs together.
 func (d *Day) judgeTogether(add adder) {
 	if d.Clock.Determined {
 		add(false, "the locator's clock is tied to UTC")
-	} else {
+	} else if d.Clock.Advice != "" {
 		add(true, "the locator's clock is not tied to UTC: %s", d.Clock.Advice)
-	}
-	n, all := d.placed(), len(d.Located.Readings)
-	if share := float64(n) / float64(all); share >= placedGood {
-		add(false, "%s of the readings have a place", percent(share))
-	} else {
-		add(true, "%d of %d readings have a place", n, all)
 	}
 	locks := 0
 	for i := range d.Located.Readings {
@@ -175,30 +166,6 @@ func (d *Day) judgeTogether(add adder) {
 	if locks > 0 {
 		add(true, "%s to another conductor: locate there again from a direct connection", plural(locks, "reading seems to belong", "readings seem to belong"))
 	}
-	if share, ok := d.wideShare(); ok && share > 0.01 {
-		add(true, "%s of the length is wider than ±%.1f m (95 %%)", percent(share), halfWidthBad)
-	} else if ok {
-		add(false, "the lines are within ±%.1f m (95 %%)", halfWidthBad)
-	}
-}
-
-// wideShare is the share of the lines' length whose half-width is too large to
-// dig by; not ok without length.
-func (d *Day) wideShare() (share float64, ok bool) {
-	var wide, all float64
-	for i := range d.Located.Lines {
-		for j := range d.Located.Lines[i].Parts {
-			v := d.Located.Lines[i].Parts[j].Vertices
-			for k := 1; k < len(v); k++ {
-				step := v[k].Station - v[k-1].Station
-				all += step
-				if export.HalfWidth(max(v[k-1].Sigma, v[k].Sigma)) > halfWidthBad {
-					wide += step
-				}
-			}
-		}
-	}
-	return wide / all, all > 0
 }
 
 // percent writes a share so that neither "100 %" nor "0 %" hides an exception.

@@ -40,6 +40,7 @@ func Inspect(ctx context.Context, in *Inputs, opt Options) (*Day, error) {
 			refusal = err
 		}
 	}
+	d.refusal = refusal
 	return d, refusal
 }
 

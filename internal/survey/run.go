@@ -32,9 +32,10 @@ type Day struct {
 
 	geoidTold bool // the receiver told its geoid separation
 
-	inputs *Inputs
-	opt    Options
-	notes  []string // warnings of survey's own, in the order of the stages
+	inputs  *Inputs
+	opt     Options
+	refusal error    // why the day gives no map, where Inspect found that out
+	notes   []string // warnings of survey's own, in the order of the stages
 }
 
 // Run computes a day. An input that cannot give a map is refused with an error
@@ -151,14 +152,40 @@ func (d *Day) readReadings(ctx context.Context) error {
 	}
 	d.Readings = log
 	d.tapWarnings(inputs)
-	if len(log.Readings) > 0 {
-		return d.edit()
-	}
-	if len(log.Aside) == 0 {
+	if len(log.Readings)+len(log.Aside) == 0 {
 		return refuse(ErrNoReadings, "no readings: %s has a header and no rows; give the log with the day's readings", inputs[0].Name)
 	}
-	a := log.Aside[0]
-	return refuse(ErrNoReadings, "no readings: none of %d rows can be read; the first, %s", log.Rows, DescribeAside(a))
+	if len(log.Aside) > len(log.Readings) {
+		return refuseUnread(log)
+	}
+	return d.edit()
+}
+
+// refuseUnread says why most rows of a readings log cannot be read: the commonest
+// reason, with the first row that it holds for. Lines through the few that are left
+// would show what the reader understood and not what was located.
+func refuseUnread(log *readings.Log) error {
+	type cause struct{ file, column, reason string }
+	count := map[cause]int{}
+	first := map[cause]readings.SetAside{}
+	for _, a := range log.Aside {
+		c := cause{a.File, a.Column, a.Reason}
+		if count[c]++; count[c] == 1 {
+			first[c] = a
+		}
+	}
+	worst := log.Aside[0]
+	for _, a := range log.Aside { // in the log's order, so that the first of equals wins
+		if count[cause{a.File, a.Column, a.Reason}] > count[cause{worst.File, worst.Column, worst.Reason}] {
+			worst = first[cause{a.File, a.Column, a.Reason}]
+		}
+	}
+	n, all := len(log.Readings), len(log.Readings)+len(log.Aside)
+	found := fmt.Sprintf("only %d of %d rows can be read", n, all)
+	if n == 0 {
+		found = fmt.Sprintf("none of %d rows can be read", all)
+	}
+	return refuse(ErrNoReadings, "no readings: %s; most often as in %s; correct the log, or say with --columns what its columns hold", found, DescribeAside(worst))
 }
 
 // DescribeAside says where a row stands and why it could not be read.

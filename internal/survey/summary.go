@@ -81,8 +81,9 @@ func (in *Inputs) DefaultOut() string { return baseName(in.FirstReadings()) + "-
 
 // Summary counts the stages that were reached; Lines is empty.
 func (d *Day) Summary() *export.Summary {
+	v := d.verdict()
 	return &export.Summary{
-		Tool: Tool, Inputs: d.inputCounts(), GNSS: d.gnssCounts(), Clock: d.clockSummary(), Frame: d.frameSummary(), CRS: d.crsSummary(), Readings: d.readingCounts(),
+		Verdict: &v, Tool: Tool, Inputs: d.inputCounts(), GNSS: d.gnssCounts(), Clock: d.clockSummary(), Frame: d.frameSummary(), CRS: d.crsSummary(), Readings: d.readingCounts(),
 		Lines: []export.PartSummary{}, Warnings: d.Warnings(),
 	}
 }

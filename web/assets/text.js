@@ -23,7 +23,7 @@ const words = {
   good: 'Good', care: 'Usable with care', no: 'Not usable',
   good_note: 'The map holds within the widths it shows. It is not leave to dig.',
   summary: 'Summary', revisit: 'Revisit', clock: 'Clock', rows: 'Readings', files: 'Files', history: 'Settings',
-  why_not: 'Why', warnings: 'To know', rules: 'How this is judged', legend: 'Lines',
+  why_not: 'Why', not_told: 'Not stated by the crew', warnings: 'To know', rules: 'How this is judged', legend: 'Lines',
   revisit_lead: 'Most worthwhile first. Choose one to see it on the map.', revisit_none: 'Nothing to go back to.',
   for_phone: 'For the phone:', at_station: '{line} at {s}',
   clock_ahead: 'The locator’s clock was {d} ahead of UTC', clock_behind: 'The locator’s clock was {d} behind UTC', clock_same: 'The locator’s clock agreed with UTC',
