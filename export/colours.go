@@ -59,5 +59,5 @@ func LookOf(u readings.Utility) Look {
 
 // Doubtful are the flags of a place or a part that is drawn broken: what it
 // shows rests on less than the rest of the line does.
-const Doubtful = flags.AutonomousFix | flags.EstimatedFix | flags.NoFix | flags.GNSSJump | flags.Distorted | flags.PeakNullApart |
+const Doubtful = flags.AutonomousFix | flags.EstimatedFix | flags.NoFix | flags.GNSSJump | flags.Distorted | flags.PotholeContradicts | flags.PeakNullApart |
 	flags.SinglePoint | flags.TwoPoints | flags.CurrentRises | flags.ClockUncertain | flags.SpacingWide

@@ -3,6 +3,7 @@ package export
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 
 	"tracemap/flags"
@@ -49,6 +50,7 @@ const (
 	shareUnplaced  = 0.05 // of the readings, before the loss counts
 	shareUnread    = 0.05 // of the rows, before those that could not be read count
 	shareAside     = 0.1  // of the readings on lines, before what was set aside counts
+	shareOfClock   = 0.1  // of a part's half-width, before what the clock adds to it counts
 	halfOfReadings = 0.5  // without a place, over which nothing may be concluded
 )
 
@@ -57,7 +59,7 @@ func VerdictRules(u Units) []string {
 	percent := func(share float64) string { return fmt.Sprintf("%.0f %%", 100*share) }
 	return []string{
 		"Not usable: nothing was located, or nothing with a length; or more than half of the readings have no position; or the 95 % half-width is over " + u.Depth(uselessWidth) + " on more than half of the located length.",
-		"Usable with care: the clock is unknown and that widens the lines; or over " + percent(shareUnread) + " of the rows could not be read; or over " + percent(shareUnplaced) + " of the readings have no position; or over " + percent(shareAside) +
+		"Usable with care: an unknown clock adds more than a tenth to the width on over " + percent(shareOfLength) + " of the length; or over " + percent(shareUnread) + " of the rows could not be read; or over " + percent(shareUnplaced) + " of the readings have no position; or over " + percent(shareAside) +
 			" of those on lines were set aside; or the half-width is over " + u.Depth(wideWidth) + " on more than " + percent(shareOfLength) + " of the length or over " + u.Depth(uselessWidth) + " on more than " + percent(shareUseless) +
 			"; or on more than " + percent(shareOfLength) + " of the length no depth was read or the fix was weaker than RTK float; or a test hole contradicts the map; or part of a line lies in a distorted field, where the receiver's position jumped, or on one or two readings; or a part could not be computed.",
 		"Good: none of these. Good means that the map holds within the widths it shows. It does not mean that digging is safe.",
@@ -94,7 +96,8 @@ func Judge(m *Map) Verdict {
 	add(NotUsable, t.parts > 0 && t.length == 0, "No line has a length: %s on readings at one place.", plural(t.parts, "part rests", "parts rest"))
 	add(NotUsable, unplaced > halfOfReadings, "%d of %d readings have no position.", t.unplaced, t.readings)
 	add(NotUsable, useless > 0.5, "On %d %% of the length the true line may lie more than %s to either side.", percent(useless), u.Depth(uselessWidth))
-	add(WithCare, clockWidens(m), "The locator's clock could not be tied to UTC; every width allows for that as far as it can.")
+	clockAdds, clockOn := clockWidth(m)
+	add(WithCare, share(clockOn) > shareOfLength, "The locator's clock could not be tied to UTC, which adds up to %s to either side on %d %% of the length.", u.Depth(clockAdds), percent(share(clockOn)))
 	add(WithCare, len(m.Aside) > 0 && float64(len(m.Aside)) > shareUnread*float64(t.readings), "%d of %d rows of the readings log could not be read.", len(m.Aside), t.readings)
 	lost := t.unplaced - len(m.Aside)
 	add(WithCare, unplaced <= halfOfReadings && float64(lost) > shareUnplaced*float64(t.readings), "%d of %d readings have no position.", lost, t.readings)
@@ -105,6 +108,7 @@ func Judge(m *Map) Verdict {
 	add(WithCare, share(t.noDepth) > shareOfLength, "On %d %% of the length no depth was read.", percent(share(t.noDepth)))
 	add(WithCare, share(t.weakFix) > shareOfLength, "On %d %% of the length the fix was weaker than RTK float.", percent(share(t.weakFix)))
 	for _, f := range []struct{ what, text string }{
+		{contradictions(m, u), "Test holes show the line elsewhere than the map, beyond its width: %s."},
 		{stretches(m, u, flagged(flags.Distorted|flags.PeakNullApart)), "The field is distorted; place and depth may be further off than the widths say: %s."},
 		{stretches(m, u, flagged(flags.GNSSJump)), "The receiver's position jumped, as after a false fix; the line may be further off than its width says: %s."},
 		{list(t.flagged(m, flags.SinglePoint|flags.TwoPoints)), "These parts rest on one or two readings: %s."},
@@ -114,8 +118,42 @@ func Judge(m *Map) Verdict {
 	return v
 }
 
-// clockWidens reports whether the clock is not known and makes the lines wider.
-func clockWidens(m *Map) bool { return m.Clock != nil && !m.Clock.Determined }
+// clockWidth returns the most, m, that a clock that is not known adds to a half-width of
+// the parts that it widens noticeably, and the length of these, m.
+func clockWidth(m *Map) (width, length float64) {
+	if m.Clock == nil || m.Clock.Determined {
+		return 0, 0
+	}
+	for _, r := range partRows(m) {
+		widest := 0.0
+		for i := range r.part.Vertices {
+			widest = max(widest, HalfWidth(r.part.Vertices[i].Sigma))
+		}
+		if r.part.ClockWidth > shareOfClock*widest {
+			width, length = max(width, r.part.ClockWidth), length+r.part.Length()
+		}
+	}
+	return width, length
+}
+
+// contradictions names the places at which test holes contradict the map.
+func contradictions(m *Map, u Units) string {
+	var out []string
+	for i := range m.Lines {
+		for j := range m.Lines[i].Events {
+			e := &m.Lines[i].Events[j]
+			if e.Kind != flags.PotholeContradicts {
+				continue
+			}
+			text := fmt.Sprintf("%s at %s (seen %s deep", m.Lines[i].ID, u.Length(e.Station), u.Depth(e.After))
+			if known(e.Before) {
+				text += ", located " + u.Depth(e.Before)
+			}
+			out = append(out, text+", "+u.Depth(math.Abs(e.Across))+" beside the line)")
+		}
+	}
+	return list(out)
+}
 
 // isUseless reports whether a stretch is so wide that it locates nothing.
 func isUseless(a, b *fuse.Vertex) bool { return HalfWidth((a.Sigma+b.Sigma)/2) > uselessWidth }

@@ -8,6 +8,7 @@ import (
 	"tracemap/export"
 	"tracemap/export/internal/invented"
 	"tracemap/flags"
+	"tracemap/fuse"
 	"tracemap/nmea"
 	"tracemap/readings"
 )
@@ -67,7 +68,12 @@ func TestVerdictRules(t *testing.T) {
 		{"wide", func(m *export.Map) {
 			vertices(m, func(i int) { m.Lines[0].Parts[0].Vertices[i].Sigma = 0.3 })
 		}, export.WithCare, "more than 0.50 m"},
-		{"clock", func(m *export.Map) { m.Clock.Determined = false }, export.WithCare, "could not be tied to UTC"},
+		{"clock", func(m *export.Map) {
+			m.Clock.Determined, m.Lines[0].Parts[0].ClockWidth = false, 0.3
+		}, export.WithCare, "could not be tied to UTC, which adds up to 0.30 m to either side on 100 % of the length."},
+		{"clock unknown where it does not matter", func(m *export.Map) {
+			m.Clock.Determined, m.Lines[0].Parts[0].ClockWidth = false, 0.001
+		}, export.Good, ""},
 		{"some readings lost", func(m *export.Map) { m.Readings[0].OK, m.Readings[1].OK, m.Readings[2].OK = false, false, false }, export.WithCare, "3 of 34 readings have no position."},
 		{"one reading in 34 lost", func(m *export.Map) { m.Readings[0].OK = false }, export.Good, ""},
 		{"many set aside", func(m *export.Map) {
@@ -86,6 +92,12 @@ func TestVerdictRules(t *testing.T) {
 		}, export.Good, ""},
 		{"distorted", func(m *export.Map) { m.Lines[0].Parts[0].Vertices[1].Flags |= flags.Distorted }, export.WithCare, "The field is distorted; place and depth may be further off than the widths say: W-1 ("},
 		{"peak and null apart", func(m *export.Map) { m.Lines[0].Parts[0].Vertices[1].Flags |= flags.PeakNullApart }, export.WithCare, "The field is distorted"},
+		{"a test hole contradicts", func(m *export.Map) {
+			m.Lines[0].Events = []fuse.Event{{Kind: flags.PotholeContradicts, Station: 12, Before: 1.2, After: 0.96, Across: -0.1}}
+		}, export.WithCare, "beyond its width: W-1 at 12.0 m (seen 0.96 m deep, located 1.20 m, 0.10 m beside the line)."},
+		{"a test hole agrees", func(m *export.Map) {
+			m.Lines[0].Events = []fuse.Event{{Kind: flags.PotholeUsed, Station: 12, Before: 1.2, After: 1.22}}
+		}, export.Good, ""},
 		{"position jumped", func(m *export.Map) { m.Lines[0].Parts[0].Vertices[1].Flags |= flags.GNSSJump }, export.WithCare, "as after a false fix; the line may be further off than its width says: W-1 ("},
 		{"two readings", func(m *export.Map) { m.Lines[0].Parts[0].Flags |= flags.TwoPoints }, export.WithCare, "These parts rest on one or two readings: W-1."},
 		{"antenna", func(m *export.Map) { m.Readings[3].Flags |= flags.AntennaAssumed }, export.Good, ""},

@@ -52,6 +52,7 @@ const (
 	DateAssumed                        // receiver gave no date
 	BadCell                            // a cell of the row could not be read
 	OwnPositionFar                     // the reading's own position is far from the receiver's track
+	PotholeContradicts                 // a pothole shows the line elsewhere than the map
 )
 
 // A Row is what the table knows of a flag.
@@ -102,6 +103,7 @@ var Table = []Row{
 	{DateAssumed, "date_assumed", "The receiver's log carries no date: it was taken from the readings log.", ""},
 	{BadCell, "bad_cell", "A cell of the row could not be read; its text is in the note.", ""},
 	{OwnPositionFar, "own_position_far", "The reading's own position disagrees with the receiver's track: not used.", ""},
+	{PotholeContradicts, "pothole_contradicts", "A test hole shows the line elsewhere than the map, beyond the width: width enlarged.", "Find out which line the test hole shows, and locate again beside it."},
 }
 
 // Has reports whether s holds every flag of f.

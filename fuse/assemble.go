@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"tracemap/flags"
-	"tracemap/fuse/noise"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
 )
@@ -21,8 +20,7 @@ func assemble(ps []Placed, p *shapedPart, plan *geodesy.Local, opt Options) (Par
 		v := Vertex{Station: m.station, At: m.at, Sigma: m.sigma, Diameter: diameter, Flags: m.flags}
 		v.Depth, v.SigmaDepth = math.NaN(), math.NaN()
 		if p.depth != nil {
-			v.Depth, v.SigmaDepth = p.depth.at(m.station)
-			v.SigmaDepth = math.Hypot(v.SigmaDepth, noise.BendKept*v.Depth*bendShare(p.bends, m.station, v.Depth))
+			v.Depth, v.SigmaDepth = p.depthAt(m.station)
 		}
 		v.Current = p.current.at(m.station)
 		v.Ground = plan.Inverse(m.at)
@@ -33,7 +31,7 @@ func assemble(ps []Placed, p *shapedPart, plan *geodesy.Local, opt Options) (Par
 	p.markReadings(ps, &out)
 	p.flagVertices(ps, out.Vertices)
 	p.widenDistorted(ps, out.Vertices)
-	events := append(p.steps(plan), p.checks(ps, plan)...)
+	events := append(p.steps(plan), p.checks(ps, plan, out.Vertices)...)
 	for _, i := range p.path {
 		if t := ps[i].UTC; ps[i].Used && !t.IsZero() {
 			if out.From.IsZero() || t.Before(out.From) {
@@ -207,13 +205,17 @@ func (p *shapedPart) steps(plan *geodesy.Local) []Event {
 
 // pointAt is the point of the part at a station.
 func (p *shapedPart) pointAt(s float64) plane.Pt {
-	k := 0
+	k, local := p.localOf(s)
+	at, _ := p.fit.pointOn(k, local)
+	return at
+}
+
+// localOf gives the stretch of a station of the part, and its station there.
+func (p *shapedPart) localOf(s float64) (k int, local float64) {
 	for k+1 < len(p.base) && p.base[k+1] <= s {
 		k++
 	}
-	local := min(p.ends[k][0]+s-p.base[k], p.ends[k][1])
-	at, _ := p.fit.pointOn(k, local)
-	return at
+	return k, min(p.ends[k][0]+s-p.base[k], p.ends[k][1])
 }
 
 // heights is the ground along a part, from the readings' own heights.

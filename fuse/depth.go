@@ -154,7 +154,7 @@ func depthProfile(ps []Placed, f *partFit, bends []bend, holes []pothole, sc *sc
 			sc.depthShared*s*math.Sqrt(noise.DepthShared), d*bendShare(bends, f.station[m], d), 1)
 	}
 	for _, h := range holes {
-		add(h.station, h.depth, sq(seenSigma), 0, 0, 0)
+		add(h.station, h.seen, sq(seenSigma), 0, 0, 0)
 	}
 	for k := range e.common {
 		e.common[k] *= noise.DepthCommon * mean(y)

@@ -86,6 +86,11 @@ func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clo
 		}
 		parts = parts[len(d.runs[k]):]
 		res.Lines = append(res.Lines, line)
+		for e := range line.Events {
+			if line.Events[e].Kind == flags.PotholeContradicts {
+				res.Warnings = append(res.Warnings, potholeWarning(&line.Events[e]))
+			}
+		}
 	}
 	packed.unpack()
 	res.Points = points(packed.log)

@@ -91,8 +91,10 @@ type Event struct {
 	At      plane.Pt
 	Geo     geodesy.Geo
 	// Before and After are what the event is about on either side: currents in mA
-	// for a step, fitted and seen depth in m for a pothole.
+	// for a step, located and seen depth in m for a pothole (NaN where none was located).
 	Before, After float64
+	Across        float64           // how far left of the line a pothole lies, m
+	Reading       *readings.Reading // a pothole's; nil of others
 	Text          string
 }
 

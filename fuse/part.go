@@ -27,6 +27,7 @@ type shapedPart struct {
 	typicalDepth float64
 	bends        []bend
 	potholes     []pothole
+	tied         *tie // to the potholes that agree; nil without
 	rivals       []rival
 }
 

@@ -52,10 +52,11 @@ func (p *shapedPart) marks() []mark {
 
 func (p *shapedPart) markOn(k int, s float64) mark {
 	at, sigma := p.fit.pointOn(k, s)
-	if len(p.rivals) > 0 {
-		sigma = math.Sqrt(sq(sigma) + p.rivalVariance(at))
+	station := p.base[k] + s - p.ends[k][0]
+	if len(p.rivals)+len(p.potholes) > 0 {
+		sigma = math.Sqrt(sq(sigma) + p.rivalVariance(at) + p.holeVariance(station))
 	}
-	return mark{at: at, station: p.base[k] + s - p.ends[k][0], sigma: sigma}
+	return mark{at: at, station: station, sigma: sigma}
 }
 
 // inner lays the vertices inside a stretch, between local stations a and b.
@@ -82,7 +83,7 @@ func (p *shapedPart) inner(k int, a, b float64) []mark {
 			}
 		}
 	}
-	at = slices.Concat([]float64{a}, at, []float64{b})
+	at = slices.Concat([]float64{a}, at, p.holeStations(k, a, b), []float64{b})
 	slices.Sort(at)
 	var out []mark
 	last := p.markOn(k, at[0])
@@ -145,7 +146,7 @@ func (p *shapedPart) cornerMark(k int) mark {
 		apart[i] = (ra[i] - rb[i]) / 2
 	}
 	cut := noise.BendRadius * (1/max(c, 0.2) - 1)
-	v := f.gls.variance(both) + f.gls.variance(apart) + sq(f.wander) + sq(cut) + p.rivalVariance(q)
+	v := f.gls.variance(both) + f.gls.variance(apart) + sq(f.wander) + sq(cut) + p.rivalVariance(q) + p.holeVariance(p.base[k]+sa-p.ends[k][0])
 	return mark{
 		at: q, station: p.base[k] + sa - p.ends[k][0],
 		sigma: math.Sqrt(v), flags: flags.CornerInferred,

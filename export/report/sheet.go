@@ -313,7 +313,7 @@ func (s *sheet) eventText(e *fuse.Event) string {
 		switch e.Kind {
 		case flags.CurrentStep, flags.CurrentRises:
 			text = fmt.Sprintf("From %.1f mA to %.1f mA.", e.Before, e.After)
-		case flags.PotholeUsed:
+		case flags.PotholeUsed, flags.PotholeContradicts:
 			text = "Fitted " + s.units.Depth(e.Before) + ", seen " + s.units.Depth(e.After) + "."
 		}
 	}

@@ -26,6 +26,7 @@ type cause struct {
 
 // causes of readings. The worth is our own order, no measurement.
 var causes = []cause{
+	{flags.PotholeContradicts, "test hole contradicts the map", 11},
 	{flags.NeighbourLock, "neighbour's lock", 10},
 	{flags.CurrentStep, "branch suspected", 9},
 	{flags.Distorted, "distorted", 8},

@@ -1,0 +1,40 @@
+package main
+
+import (
+	"context"
+	"slices"
+	"testing"
+
+	"tracemap/export"
+	"tracemap/internal/simulate"
+)
+
+// Sound days are called good, although nobody told the frame; days with something
+// wrong that shows in the logs are not. docs/verdict.md has the figures of all kinds.
+func TestVerdictByKindOfDay(t *testing.T) {
+	for _, c := range []struct {
+		preset string
+		want   []export.Level
+	}{
+		{"rtk-stopgo", []export.Level{export.Good}},
+		{"rtk-plain", []export.Level{export.Good}},
+		{"rtk-distorted", []export.Level{export.WithCare, export.NotUsable}},
+		{"rtk-broken", []export.Level{export.WithCare, export.NotUsable}},
+		{"autonomous-stopgo", []export.Level{export.NotUsable}},
+	} {
+		p, ok := simulate.Named(c.preset)
+		if !ok {
+			t.Fatalf("no preset %q", c.preset)
+		}
+		for seed := range uint64(3) {
+			d, err := convert(context.Background(), simulate.Invent(p.Scenario(base(p.Name)+1+seed)), false, func(string) {})
+			if err != nil {
+				t.Fatal(err)
+			}
+			v := d.Map().Judged()
+			if !slices.Contains(c.want, v.Level) || len(v.NotTold) == 0 && c.preset != "autonomous-stopgo" {
+				t.Errorf("%s, day %d: %v because %q, not stated %q", c.preset, seed, v.Level, v.Reasons, v.NotTold)
+			}
+		}
+	}
+}
