@@ -27,7 +27,7 @@ func TestVerdictByKindOfDay(t *testing.T) {
 			t.Fatalf("no preset %q", c.preset)
 		}
 		for seed := range uint64(3) {
-			d, err := convert(context.Background(), simulate.Invent(p.Scenario(base(p.Name)+1+seed)), false, func(string) {})
+			d, err := convert(context.Background(), fromSimulated(simulate.Invent(p.Scenario(base(p.Name)+1+seed))), func(string) {})
 			if err != nil {
 				t.Fatal(err)
 			}
