@@ -264,7 +264,9 @@ func TestOldWorkInTheLog(t *testing.T) {
 		runtime.ReadMemStats(&before)
 		got, err := align(tr, w.rs, clock.Options{})
 		runtime.ReadMemStats(&after)
-		if err != nil || math.Abs(got.Offset-want.Offset) > 0.35 || got.Determined != want.Determined {
+		// The day's own measures come from twice as many epochs: what is determined may
+		// not move by it, what is not by a small part of its σ.
+		if err != nil || math.Abs(got.Offset-want.Offset) > max(0.35, 0.5*want.Sigma) || got.Determined != want.Determined {
 			t.Errorf("%d years: %+v, %v, want %.2f s", years, got, err, want.Offset)
 		}
 		if mb := (after.TotalAlloc - before.TotalAlloc) >> 20; mb > 200 {

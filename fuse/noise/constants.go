@@ -54,6 +54,22 @@ const (
 	// MaxBridge is the longest silence of the receiver, s, over which a position
 	// is interpolated; beyond it readings count as unplaced.
 	MaxBridge = 3.0
+	// HandAccel, m/s², and HandSpeed, m/s, are the most that an arm does to an antenna
+	// on a pole: a swing at 2 m/s that stops within 0.1 s, with some room, and twice
+	// that pace. From memory; half or twice as much moves the least step that is told
+	// at 5 Hz without the receiver's velocity, 0.3 m, likewise.
+	HandAccel = 30.0
+	HandSpeed = 4.0
+)
+
+// Steps of the position.
+const (
+	// LeastStep, m, is the least step that is looked for: wrong integers move a position
+	// by a wavelength (0.19 m) or so. What is less than 3 σ of a fix is its error.
+	LeastStep = 0.2
+	// StepRate is how many steps of each size a receiver makes before any data speak, an
+	// hour and a metre of size. Common practice, no source; only its logarithm counts.
+	StepRate = 1.0
 )
 
 // Pin-pointing: how far the operator stands from the line, across it.

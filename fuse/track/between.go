@@ -44,7 +44,8 @@ func (s spread) inverse() spread {
 // those after say, put together (two-filter smoother: Fraser, Potter, IEEE Trans.
 // Automat. Contr. 14(4), 1969).
 func (tr *Track) quickBetween(k int, t float64) float64 {
-	before, after := tr.saidBefore(k-1, t), tr.saidAfter(k, t)
+	accel := float64(tr.nodes[k].accel)
+	before, after := tr.saidBefore(k-1, t, accel), tr.saidAfter(k, t, accel)
 	after.pv = -after.pv // seen from t, time ran backwards
 	a, b := before.inverse(), after.inverse()
 	return spread{pp: a.pp + b.pp, pv: a.pv + b.pv, vv: a.vv + b.vv}.inverse().pp
@@ -53,26 +54,28 @@ func (tr *Track) quickBetween(k int, t float64) float64 {
 // quickBeside is the variance, m², of one axis of the place at time t to which node k,
 // the first or the last of its chain, is carried: what its own chain says of it.
 func (tr *Track) quickBeside(k int, t float64) float64 {
-	said := tr.saidBefore(k, t)
+	accel := max(tr.Accel, usualAccel)
+	said := tr.saidBefore(k, t, accel)
 	if t < tr.nodes[k].t {
-		said = tr.saidAfter(k, t)
+		said = tr.saidAfter(k, t, accel)
 	}
 	return max(tr.nodes[k].quick, said.pp)
 }
 
 // saidBefore is what node k and those before it in its chain say of time t.
-func (tr *Track) saidBefore(k int, t float64) spread {
-	return tr.said(k, max(tr.chains[tr.nodes[k].chain].first, k-remembered+1), t)
+func (tr *Track) saidBefore(k int, t, accel float64) spread {
+	return tr.said(k, max(tr.chains[tr.nodes[k].chain].first, k-remembered+1), t, accel)
 }
 
 // saidAfter is what node k and those after it in its chain say of time t.
-func (tr *Track) saidAfter(k int, t float64) spread {
-	return tr.said(k, min(tr.chains[tr.nodes[k].chain].last, k+remembered-1), t)
+func (tr *Track) saidAfter(k int, t, accel float64) spread {
+	return tr.said(k, min(tr.chains[tr.nodes[k].chain].last, k+remembered-1), t, accel)
 }
 
 // said is what the nodes from far to near, which lie on one side of t, say of the
-// place and velocity at t, the latter in the direction away from them.
-func (tr *Track) said(near, far int, t float64) spread {
+// place and velocity at t, the latter in the direction away from them. accel is the
+// density of the acceleration between the nearest and t.
+func (tr *Track) said(near, far int, t, accel float64) spread {
 	step := 1
 	if far > near {
 		step = -1
@@ -84,7 +87,7 @@ func (tr *Track) said(near, far int, t float64) spread {
 		s.vv = firstSpeed * firstSpeed // what the filter began with
 	}
 	for m := far; m != near; m += step {
-		s = s.after(math.Abs(tr.nodes[m+step].t-tr.nodes[m].t), tr.Accel).seen(r)
+		s = s.after(math.Abs(tr.nodes[m+step].t-tr.nodes[m].t), float64(tr.nodes[max(m, m+step)].accel)).seen(r)
 	}
-	return s.after(math.Abs(t-tr.nodes[near].t), tr.Accel)
+	return s.after(math.Abs(t-tr.nodes[near].t), accel)
 }

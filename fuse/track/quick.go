@@ -8,8 +8,10 @@ import (
 	"tracemap/nmea"
 )
 
-// Bounds of the walker's acceleration density, m²/s³: standing about to
-// sweeping a locator. A change of velocity of 1 m/s within 1 s is 1.
+// The density of the walker's acceleration, m²/s³, as a rule: least and most from
+// standing about to sweeping a locator (a change of velocity of 1 m/s within 1 s is 1),
+// and the usual one where a log has too few epochs to tell. Starts and stops are no
+// part of the rule: see expect.
 const (
 	minAccel, maxAccel = 0.02, 3.0
 	usualAccel         = 0.3
@@ -48,10 +50,8 @@ func (tr *Track) measureQuick(raw []fix) {
 	}
 	tr.Accel = usualAccel
 	if len(accels) > 0 {
-		// Sweeps and starts are a small part of the day but the part in which the
-		// readings are taken: lean to the lively side.
-		tr.Accel = clamp(4*slices.Max(accels), minAccel, maxAccel)
-		tr.Accel = max(tr.Accel, usualAccel)
+		// The median is that of an hour's quiet half; readings are taken in both.
+		tr.Accel = clamp(2*slices.Max(accels), minAccel, maxAccel)
 	}
 }
 

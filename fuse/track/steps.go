@@ -1,10 +1,6 @@
 package track
 
-import (
-	"math"
-
-	"tracemap/geodesy/plane"
-)
+import "math"
 
 // judgeSteps decides what a step of the position means for the readings on
 // either side: one side is wrong, by as much as the step. The worse fix pays, and
@@ -12,25 +8,26 @@ import (
 // and is short against what is around it. Its error is enlarged by the step;
 // nothing is moved, for a displaced fix is no evidence of where it should be.
 func (tr *Track) judgeSteps() {
-	known := map[float64]plane.Pt{}
+	known := map[float64]Step{}
 	for _, s := range tr.Steps {
-		known[s.T] = s.By
+		known[s.T] = s
 	}
 	for i := 1; i < len(tr.chains); i++ {
 		a, b := &tr.chains[i-1], &tr.chains[i]
 		x, y := &tr.nodes[a.last], &tr.nodes[b.first]
 		dt := y.t - x.t
-		d, seen := known[y.t]
+		step, seen := known[y.t]
 		if !seen {
 			if dt > 10 {
 				continue // an outage: the walker may be anywhere
 			}
-			d = y.at.Sub(x.at.Add(x.vel.Mul(dt / 2)).Add(y.vel.Mul(dt / 2)))
-			// What both errors and a walker's acceleration allow.
-			allowed := x.slow.Mean() + y.slow.Mean() + x.quick + y.quick + tr.Accel*dt*dt*dt/3
-			if d.Dot(d) < gate*allowed {
+			d := y.at.Sub(x.at.Add(x.vel.Mul(dt / 2)).Add(y.vel.Mul(dt / 2)))
+			// What both errors and a person allow.
+			errors := x.slow.Mean() + y.slow.Mean() + x.quick + y.quick
+			if d.Len() < math.Sqrt(gate*errors)+bodily(dt) {
 				continue
 			}
+			step = Step{By: d, Odds: 1}
 		}
 		pays := a
 		switch sa, sb := x.slow.Mean(), y.slow.Mean(); {
@@ -40,7 +37,7 @@ func (tr *Track) judgeSteps() {
 		case tr.duration(b) < tr.duration(a):
 			pays = b
 		}
-		pays.extra = math.Max(pays.extra, d.Dot(d))
+		pays.extra = math.Max(pays.extra, step.Odds*step.By.Dot(step.By))
 		pays.suspect = true
 	}
 }

@@ -33,7 +33,8 @@ type node struct {
 	h       float64  // antenna's ellipsoidal height, m; NaN where never given
 	quick   float64  // variance of one axis of the smoothed quick error, m²
 	slow    noise.Horizontal
-	sigmaH  float64 // total, m
+	sigmaH  float32 // total, m
+	accel   float32 // density of the acceleration since the node before, m²/s³
 	chain   int32
 	quality nmea.Quality
 }
@@ -65,6 +66,7 @@ type chain struct {
 type Step struct {
 	T    float64 // s since Start
 	By   plane.Pt
+	Odds float64 // that the receiver stepped, not the person: 0 to 1
 	From nmea.Quality
 	To   nmea.Quality
 }
@@ -282,7 +284,7 @@ func (tr *Track) state(k int, t float64) State {
 		At:       n.at.Add(n.vel.Mul(dt)),
 		Velocity: n.vel,
 		H:        n.h,
-		SigmaH:   n.sigmaH,
+		SigmaH:   float64(n.sigmaH),
 		Slow:     tr.slow(n),
 		Quality:  n.quality,
 		Chain:    int(n.chain),
@@ -305,7 +307,7 @@ func (tr *Track) between(a, b *node, u float64) State {
 		At:       at,
 		Velocity: vel,
 		H:        a.h*(1-u) + b.h*u,
-		SigmaH:   near.sigmaH,
+		SigmaH:   float64(near.sigmaH),
 		Slow:     tr.slow(near),
 		Quality:  near.quality,
 		Chain:    int(near.chain),
