@@ -265,8 +265,8 @@ func TestOldWorkInTheLog(t *testing.T) {
 		got, err := align(tr, w.rs, clock.Options{})
 		runtime.ReadMemStats(&after)
 		// The day's own measures come from twice as many epochs: what is determined may
-		// not move by it, what is not by a small part of its σ.
-		if err != nil || math.Abs(got.Offset-want.Offset) > max(0.35, 0.5*want.Sigma) || got.Determined != want.Determined {
+		// not move by it, what is not by no more than its σ.
+		if err != nil || math.Abs(got.Offset-want.Offset) > max(0.35, want.Sigma) || got.Determined != want.Determined {
 			t.Errorf("%d years: %+v, %v, want %.2f s", years, got, err, want.Offset)
 		}
 		if mb := (after.TotalAlloc - before.TotalAlloc) >> 20; mb > 200 {
