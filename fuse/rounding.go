@@ -71,3 +71,75 @@ func rounded(three []stretch) (stretch, bool) {
 	out.pieces[len(a.pieces)+1].length = after
 	return out, true
 }
+
+// kinkReach, m: a corner farther than this from the arc in its place is told from it by
+// the readings.
+const kinkReach = 0.7
+
+// tryKinks tries two straights that meet in a corner for every arc that turns little:
+// which of the two it is, the prices of the shape decide as often as the readings.
+// (A choice between models is an error of its own: Hjort, Claeskens, JASA 98, 2003, from
+// memory.)
+func (p *shapedPart) tryKinks(ps []Placed, sc *scales) {
+	for k := 0; k < len(p.fit.stretches); k++ {
+		for i := 0; i < len(p.fit.stretches[k].pieces); i++ {
+			two, ok := p.fit.kinked(k, i)
+			if !ok {
+				continue
+			}
+			f := &partFit{samples: slices.Clone(p.fit.samples), wander: p.fit.wander}
+			f.stretches = slices.Concat(p.fit.stretches[:k], two[:], p.fit.stretches[k+1:])
+			if f.solve() != nil {
+				continue
+			}
+			other := &shapedPart{path: p.path, typicalDepth: p.typicalDepth, fit: f, memory: p.memory}
+			if other.complete(ps, sc) {
+				p.compete(other, other.lead(ps, p))
+			}
+			if k >= len(p.fit.stretches) {
+				break
+			}
+		}
+	}
+}
+
+// kinked parts stretch k at the middle of its piece i, an arc, in two that meet where the
+// tangents at the arc's ends do.
+func (f *partFit) kinked(k, i int) (two [2]stretch, ok bool) {
+	st := &f.stretches[k]
+	arc := st.pieces[i]
+	turn := math.Abs(arc.curvature * arc.length)
+	if arc.curvature == 0 || turn > math.Pi/2 || (1/math.Cos(turn/2)-1)/math.Abs(arc.curvature) > kinkReach {
+		return two, false
+	}
+	var from float64
+	for _, p := range st.pieces[:i] {
+		from += p.length
+	}
+	split := st.first
+	for split <= st.last && (f.samples[split].out || f.local[split] < from+arc.length/2) {
+		split++
+	}
+	if split-st.first < 2 || st.last-split < 1 {
+		return two, false
+	}
+	tangent := math.Tan(turn/2) / math.Abs(arc.curvature)
+	two[0] = firstShape(f.samples, span{first: st.first, last: split - 1})
+	if i > 0 {
+		if st.pieces[i-1].curvature != 0 {
+			return two, false
+		}
+		two[0].start, two[0].dir, two[0].pieces = st.start, st.dir, slices.Clone(st.pieces[:i])
+		two[0].pieces[i-1].length += tangent
+	}
+	two[1] = firstShape(f.samples, span{first: split, last: st.last})
+	if i+1 < len(st.pieces) {
+		if st.pieces[i+1].curvature != 0 {
+			return two, false
+		}
+		end, dir := st.at(from + arc.length)
+		two[1].start, two[1].dir, two[1].pieces = end.Sub(dir.Mul(tangent)), dir, slices.Clone(st.pieces[i+1:])
+		two[1].pieces[0].length += tangent
+	}
+	return two, true
+}

@@ -24,6 +24,7 @@ func shape(ps []Placed, path []int, sc *scales) *shapedPart {
 	}
 	p.tryWithout(ps, sc)
 	p.tryRounding(ps, sc)
+	p.tryKinks(ps, sc)
 	p.tryUnrest(ps, sc)
 	if !p.settle(ps, sc) {
 		return nil
