@@ -3,6 +3,7 @@ package export
 import (
 	"math"
 
+	"tracemap/fuse/noise"
 	"tracemap/nmea"
 )
 
@@ -11,7 +12,7 @@ import (
 const (
 	// ninetyFiveLine is the two-sided 95 % quantile of the normal distribution
 	// in one dimension (1.95996): across a line, or in depth.
-	ninetyFiveLine = 1.96
+	ninetyFiveLine = noise.K95
 	// ninetyFiveCircle is √χ²(2; 0.95) = 2.44775: the radius of the circle that
 	// holds 95 % of a circular normal distribution in the plane.
 	ninetyFiveCircle = 2.448

@@ -10,8 +10,9 @@ import "tracemap/nmea"
 // Confidence factors. The only other place that may know them is the border of
 // the program, where files name a figure "95".
 const (
-	// K95 turns one σ of one coordinate into its 95 % half-width (normal law).
-	K95 = 1.959963984540054
+	// K95 turns one σ of one coordinate into its 95 % half-width (normal law: 1.95996),
+	// rounded as it is told.
+	K95 = 1.96
 )
 
 // A Fix is what a fix quality is worth with HDOP 1 and no word from the receiver.
