@@ -13,7 +13,7 @@ import (
 // readings where it lies.
 func assemble(ps []Placed, p *shapedPart, plan *geodesy.Local, opt Options) (Part, []Event) {
 	marks := p.marks()
-	var out Part
+	out := Part{ClockWidth: clockWidth(marks)}
 	h := newHeights(ps, p)
 	diameter := typicalDiameter(ps, p.path)
 	for _, m := range marks {
@@ -95,7 +95,7 @@ func (p *shapedPart) markReadings(ps []Placed, out *Part) {
 		if r.packed { // a single one of them
 			white = s.quick + (s.white-s.quick)*r.worth()
 		}
-		r.Radius = math.Sqrt(white + sq(s.shared) + s.unrest + max(s.slow[0], s.slow[1]) + s.shift.Dot(s.shift))
+		r.Radius = math.Sqrt(white + sq(s.shared) + s.unrest + worseAxis(s.slow, s.shift))
 		if r.Used {
 			out.Readings++
 			continue
@@ -107,6 +107,13 @@ func (p *shapedPart) markReadings(ps []Placed, out *Part) {
 			r.Flags |= flags.Outlier
 		}
 	}
+}
+
+// worseAxis is the variance along the worse axis, m², of an error with the covariance EE,
+// NN, EN and of a shift by one σ together: the larger eigenvalue.
+func worseAxis(slow [3]float64, shift plane.Pt) float64 {
+	ee, nn, en := slow[0]+sq(shift.E), slow[1]+sq(shift.N), slow[2]+shift.E*shift.N
+	return (ee+nn)/2 + math.Hypot((ee-nn)/2, en)
 }
 
 // weakFixes are the flags of a reading's position that its stretch of line shares.
@@ -206,7 +213,7 @@ func (p *shapedPart) steps(plan *geodesy.Local) []Event {
 // pointAt is the point of the part at a station.
 func (p *shapedPart) pointAt(s float64) plane.Pt {
 	k, local := p.localOf(s)
-	at, _ := p.fit.pointOn(k, local)
+	at, _, _ := p.fit.pointOn(k, local)
 	return at
 }
 

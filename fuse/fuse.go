@@ -237,13 +237,14 @@ func (d *locating) part(run []int, p *shapedPart, sc *scales) (Part, []Event) {
 	var events []Event
 	if p == nil {
 		part = single(d.ps, run, d.tr.Plane, sc)
+		widenPoint(d.ps, run, &part, d.tr, d.cl)
 	} else {
+		p.slid = newSlid(d.ps, p, d.tr, d.cl, d.opt.MaxGap)
 		part, events = assemble(d.ps, p, d.tr.Plane, d.opt)
 		if len(run) == 2 {
 			part.Flags |= flags.TwoPoints
 		}
 	}
-	widenForClock(d.ps, run, &part, d.tr, d.cl)
 	return part, events
 }
 
@@ -271,7 +272,7 @@ func single(ps []Placed, run []int, plan *geodesy.Local, sc *scales) Part {
 		h += p.Geo.H / float64(len(run))
 		current += p.Reading.Current / float64(len(run))
 		p.Used, p.Station, p.Offset = true, 0, 0
-		p.Radius = math.Sqrt(s[k].white + sq(s[k].shared) + max(s[k].slow[0], s[k].slow[1]) + s[k].shift.Dot(s[k].shift))
+		p.Radius = math.Sqrt(s[k].white + sq(s[k].shared) + worseAxis(s[k].slow, s[k].shift))
 		sigma = max(sigma, p.Radius)
 	}
 	v := Vertex{At: at, Sigma: sigma, Depth: depth, SigmaDepth: math.NaN(), Current: current, Diameter: typicalDiameter(ps, run), Flags: ps[run[0]].Flags & weakFixes}
@@ -322,7 +323,7 @@ func points(ps []Placed) []Point {
 		}
 		p.Used = true
 		pin := noise.PinSigma(p.Reading, p.Reading.BestDepth())
-		p.Radius = math.Sqrt(p.QuickVar + max(p.SlowE, p.SlowN) + sq(pin) + p.ClockShift.Dot(p.ClockShift))
+		p.Radius = math.Sqrt(p.QuickVar + sq(pin) + worseAxis([3]float64{p.SlowE, p.SlowN, p.SlowEN}, p.ClockShift))
 		out = append(out, Point{Placed: p, LineID: p.Reading.Line})
 	}
 	return slices.Clip(out)

@@ -25,12 +25,10 @@ type glsFit struct {
 // zero-mean prior for each parameter. Cost n²p within a block of C.
 func solveGLS(y []float64, x []stretched, c *covariance, prior []float64) (*glsFit, error) {
 	p := len(x)
-	f := &glsFit{c: c, hx: make([]stretched, p), beta: make([]float64, p)}
+	f := &glsFit{c: c, hx: make([]stretched, p)}
 	for k := range x {
 		f.hx[k] = c.halfOf(x[k])
 	}
-	r := slices.Clone(y)
-	c.half(r)
 	normal := newSymmetric(p)
 	for a := range p {
 		row := normal.row(a)
@@ -40,23 +38,33 @@ func solveGLS(y []float64, x []stretched, c *covariance, prior []float64) (*glsF
 		if prior != nil {
 			row[a] += prior[a]
 		}
-		f.beta[a] = dot(f.hx[a].v, r[f.hx[a].from:])
 	}
 	var err error
 	if f.normal, err = normal.factorize(); err != nil {
 		return nil, err
 	}
-	f.normal.solve(f.beta)
-	for k, h := range f.hx {
-		for i, v := range h.v {
-			r[h.from+i] -= v * f.beta[k]
-		}
-	}
-	f.q = dot(r, r)
-	f.cr = r
+	f.beta, f.cr = f.answer(y)
+	f.q = dot(f.cr, f.cr)
 	c.rest(f.cr)
 	f.logDet = c.logDet() + f.normal.logDet()
 	return f, nil
+}
+
+// answer gives β̂ and L⁻¹(y − Xβ̂) for observations y of the same design and covariance.
+func (f *glsFit) answer(y []float64) (beta, residual []float64) {
+	r := slices.Clone(y)
+	f.c.half(r)
+	beta = make([]float64, len(f.hx))
+	for k, h := range f.hx {
+		beta[k] = dot(h.v, r[h.from:])
+	}
+	f.normal.solve(beta)
+	for k, h := range f.hx {
+		for i, v := range h.v {
+			r[h.from+i] -= v * beta[k]
+		}
+	}
+	return beta, r
 }
 
 // A stretched vector is zero before from and behind the end of v: most of a long

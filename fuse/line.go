@@ -28,7 +28,7 @@ type Placed struct {
 	SigmaH               float64  // one σ of the ground's height, m
 	Velocity             plane.Pt // of the antenna at that time, m/s
 	// ClockShift is where the reading goes, m, if the clock is off by one of its σ;
-	// zero when the clock is not determined (see widenForClock).
+	// zero when the clock is not determined (see newSlid).
 	ClockShift plane.Pt
 	T          float64 // seconds since the day's first epoch
 

@@ -29,6 +29,7 @@ type shapedPart struct {
 	potholes     []pothole
 	tied         *tie // to the potholes that agree; nil without
 	rivals       []rival
+	slid         *slid // by an undetermined clock
 }
 
 // A bend is a corner by its station and the angle, radians, by which it turns.

@@ -25,6 +25,7 @@ type partFit struct {
 	rough   bool    // only the cost is wanted, not the shape to the last millimetre
 	used    []int   // samples in the fit, in the order of the matrices' rows
 	columns []int   // first column of each stretch
+	clock   *clockAnswer
 }
 
 // locate finds for each sample its place on the stretches. A sample near a

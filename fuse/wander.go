@@ -45,12 +45,17 @@ func (f *partFit) chooseWander() error {
 		}
 	}
 	f.wander = best
-	return f.solve()
+	err := f.solve()
+	if err == nil {
+		f.answerClock()
+	}
+	return err
 }
 
-// across estimates how far left of stretch k the line lies at a local station,
-// m, and one σ of the line's place across itself.
-func (f *partFit) acrossAt(k int, s float64) (u, sigma float64) {
+// across estimates how far left of stretch k the line lies at a local station, m, one
+// σ of the line's place across itself, and by how much a clock moves it that is off by
+// one of its σ: that is in the first σ.
+func (f *partFit) acrossAt(k int, s float64) (u, sigma, clock float64) {
 	kv := make([]float64, len(f.used))
 	for r, m := range f.used {
 		if f.on[m] == k {
@@ -59,7 +64,10 @@ func (f *partFit) acrossAt(k int, s float64) (u, sigma float64) {
 	}
 	row := f.row(k, s)
 	_, v := f.gls.krige(row, kv, sq(f.wander))
-	return dot(kv, f.gls.cr), math.Sqrt(v + noise.SharedKept*f.sharedNear(k, s))
+	if f.clock != nil {
+		clock = dot(row, f.clock.beta) + dot(kv, f.clock.cr)
+	}
+	return dot(kv, f.gls.cr), math.Sqrt(v + noise.SharedKept*f.sharedNear(k, s)), clock
 }
 
 // sharedNear is the variance of pin-pointing and unrest that readings share, at the
@@ -86,9 +94,10 @@ func (f *partFit) curved() bool {
 	return false
 }
 
-// pointOn is the estimated place of the line at a local station of stretch k.
-func (f *partFit) pointOn(k int, s float64) (at plane.Pt, sigma float64) {
+// pointOn is the estimated place of the line at a local station of stretch k, with what
+// acrossAt says of it.
+func (f *partFit) pointOn(k int, s float64) (at plane.Pt, sigma, clock float64) {
 	p, dir := f.stretches[k].at(s)
-	u, sigma := f.acrossAt(k, s)
-	return p.Add(dir.Left().Mul(u)), sigma
+	u, sigma, clock := f.acrossAt(k, s)
+	return p.Add(dir.Left().Mul(u)), sigma, clock
 }

@@ -21,6 +21,7 @@ type mark struct {
 	at      plane.Pt
 	station float64
 	sigma   float64
+	clock   float64 // share of the variance that the clock has, m²
 	flags   flags.Set
 }
 
@@ -51,12 +52,11 @@ func (p *shapedPart) marks() []mark {
 }
 
 func (p *shapedPart) markOn(k int, s float64) mark {
-	at, sigma := p.fit.pointOn(k, s)
+	at, sigma, clock := p.fit.pointOn(k, s)
 	station := p.base[k] + s - p.ends[k][0]
-	if len(p.rivals)+len(p.potholes) > 0 {
-		sigma = math.Sqrt(sq(sigma) + p.rivalVariance(at) + p.holeVariance(station))
-	}
-	return mark{at: at, station: station, sigma: sigma}
+	v := p.slid.at(station)
+	sigma = math.Sqrt(sq(sigma) + p.rivalVariance(at) + p.holeVariance(station) + v)
+	return mark{at: at, station: station, sigma: sigma, clock: sq(clock) + v}
 }
 
 // inner lays the vertices inside a stretch, between local stations a and b.
@@ -146,11 +146,13 @@ func (p *shapedPart) cornerMark(k int) mark {
 		apart[i] = (ra[i] - rb[i]) / 2
 	}
 	cut := noise.BendRadius * (1/max(c, 0.2) - 1)
-	v := f.gls.variance(both) + f.gls.variance(apart) + sq(f.wander) + sq(cut) + p.rivalVariance(q) + p.holeVariance(p.base[k]+sa-p.ends[k][0])
-	return mark{
-		at: q, station: p.base[k] + sa - p.ends[k][0],
-		sigma: math.Sqrt(v), flags: flags.CornerInferred,
+	station := p.base[k] + sa - p.ends[k][0]
+	clock := p.slid.at(station)
+	v := f.gls.variance(both) + f.gls.variance(apart) + sq(f.wander) + sq(cut) + p.rivalVariance(q) + p.holeVariance(station) + clock
+	if f.clock != nil {
+		clock += sq(dot(both, f.clock.beta)) + sq(dot(apart, f.clock.beta))
 	}
+	return mark{at: q, station: station, sigma: math.Sqrt(v), clock: clock, flags: flags.CornerInferred}
 }
 
 // widenChamfers enlarges σ on both sides of a joint that is no corner: between
