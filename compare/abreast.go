@@ -54,9 +54,6 @@ func (q *part) abreast(p, dir plane.Pt, within, lo, hi float64) (out beside, ok 
 	return out, ok
 }
 
-// length is that of the part in plan.
-func (q *part) length() float64 { return q.sta[len(q.sta)-1] }
-
 // at gives the values of a part at a station: 95 % half-width, depth, its 95 %
 // bound, outside diameter.
 func (q *part) at(s float64) (half, depth, depth95, outside float64) {
@@ -77,8 +74,8 @@ func (q *part) meanHalf(a, b float64) float64 {
 	return sum / (steps + 1)
 }
 
-// at gives the place of a piece at a station and its direction there.
-func (p *piece) at(s float64) (plane.Pt, plane.Pt) {
+// at returns the place at a station and the direction there.
+func (p *course) at(s float64) (plane.Pt, plane.Pt) {
 	i := min(max(1, sort.Search(len(p.sta), func(i int) bool { return p.sta[i] > s })), len(p.sta)-1)
 	t := (s - p.sta[i-1]) / (p.sta[i] - p.sta[i-1])
 	return p.pts[i-1].Lerp(p.pts[i], t), p.pts[i].Sub(p.pts[i-1]).Unit()

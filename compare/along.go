@@ -19,9 +19,9 @@ func tooMany() error {
 		ToDo: "cut the record to the site, or compare at fewer places with --every"}
 }
 
-// inside gives the stations between which a piece runs inside a box, ascending
+// inside returns the stations between which a line runs inside a box, ascending
 // and apart. A record may be longer than the earth; what counts is at the site.
-func (p *piece) inside(area box) [][2]float64 {
+func (p *course) inside(area box) [][2]float64 {
 	var out [][2]float64
 	for i := 1; i < len(p.pts); i++ {
 		lo, hi := 0.0, 1.0
@@ -101,7 +101,7 @@ func (r *record) places(from, to float64, area box) (points []plane.Pt, all floa
 	const step = 2
 	for k := range r.pieces {
 		p := &r.pieces[k]
-		length := p.sta[len(p.sta)-1]
+		length := p.length()
 		lo, hi := max(from-p.from, 0), min(to-p.from, length)
 		if hi < lo {
 			continue

@@ -186,6 +186,34 @@ func footCauses(st *site, b *asBuilt) []cause {
 	return out
 }
 
+// turnCauses name what turns or stretches a drawing by as much as was found.
+func turnCauses(s *Shift, st *site, b *asBuilt) []string {
+	const (
+		nearTurn  = 0.02 // degrees beyond three σ: convergence changes by less over a site
+		nearScale = 20   // parts per million beyond three σ, likewise
+	)
+	var out []string
+	for _, crs := range b.recordSystems() {
+		x, y, _, err := crs.Forward(st.local.Origin(), st.frame, st.epoch)
+		if err != nil || !crs.IsProjected() {
+			continue
+		}
+		const step = 100 // m
+		north := st.turned(crs, x, y, plane.Pt{N: step})
+		convergence, larger := math.Atan2(north.E, north.N)*180/math.Pi, (step/north.Len()-1)*1e6
+		if known(s.Rotation) && math.Abs(math.Abs(s.Rotation)-math.Abs(convergence)) <= 3*s.RotationSig+nearTurn && math.Abs(convergence) > 2*nearTurn {
+			out = append(out, fmt.Sprintf("the record was drawn to true north and is read as %v, whose grid north is %.3f° away from it here", crs, math.Abs(convergence)))
+		}
+		if known(s.Scale) && math.Abs(math.Abs(s.Scale)-math.Abs(larger)) <= 3*s.ScaleSig+nearScale && math.Abs(larger) > 2*nearScale {
+			out = append(out, fmt.Sprintf("distances on the ground were drawn as distances in the grid of %v, or the other way round: here they differ by %.0f parts per million", crs, math.Abs(larger)))
+		}
+	}
+	if len(out) == 0 && (known(s.Rotation) || known(s.Scale)) {
+		out = append(out, "a drawing that was fitted to the map by hand or by two wrong control points is turned and stretched like this")
+	}
+	return out
+}
+
 // turned turns a vector of a map grid into the plane: the grid's north is not
 // quite the plane's.
 func (st *site) turned(crs *geodesy.CRS, x, y float64, v plane.Pt) plane.Pt {

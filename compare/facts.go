@@ -169,7 +169,7 @@ func (b *asBuilt) ordinateDepths(f *geofile.Feature, line []geofile.Vertex) []fl
 // where no depth is known. outside is the diameter that the located line knows,
 // for records that have none.
 func (p *piece) depthAt(station float64, outside float64, utility string) (centre, bound float64) {
-	length := p.sta[len(p.sta)-1]
+	length := p.length()
 	depth := lerp(p.depth[0], p.depth[1], station/length)
 	switch {
 	case p.depths != nil:

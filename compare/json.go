@@ -18,6 +18,7 @@ type jsonResult struct {
 	Verdict       *string       `json:"verdict"`
 	VerdictText   string        `json:"verdict_text"`
 	Pairs         []jsonPair    `json:"pairs"`
+	Lines         []jsonLine    `json:"lines"`
 	NotLocated    []jsonMissing `json:"as_built_not_located"`
 	NotInRecord   []jsonExtra   `json:"located_not_in_record"`
 	PartlyThere   []jsonExtra   `json:"located_partly_in_record"`
@@ -27,6 +28,8 @@ type jsonResult struct {
 	Shift         jsonShift     `json:"shift"`
 	AsBuiltLines  int           `json:"as_built_lines"`
 	VerdictCounts jsonCounts    `json:"pairs_by_verdict"`
+	LineCounts    jsonCounts    `json:"lines_by_verdict"`
+	LinesMissing  int           `json:"lines_not_located"`
 	Warnings      []string      `json:"warnings"`
 	Caution       string        `json:"caution"`
 }
@@ -87,6 +90,20 @@ type jsonPair struct {
 	NotLocated     []jsonStretch `json:"not_located"`
 }
 
+type jsonLine struct {
+	AsBuiltIDs     []string  `json:"as_built_ids"`
+	LineIDs        []string  `json:"line_ids"`
+	Utility        string    `json:"utility"`
+	Length         figure    `json:"as_built_length_m"`
+	Matched        figure    `json:"matched_length_m"`
+	Coverage       perCent   `json:"coverage_pct"`
+	Verdict        *string   `json:"verdict"`
+	LateralVerdict *string   `json:"lateral_verdict"`
+	DepthVerdict   *string   `json:"depth_verdict"`
+	Lateral        jsonStats `json:"lateral"`
+	Depth          jsonStats `json:"depth"`
+}
+
 type jsonStretch struct {
 	From   figure `json:"from_m"`
 	To     figure `json:"to_m"`
@@ -140,6 +157,12 @@ type jsonShift struct {
 	Agreeing    int      `json:"pairs_explained"`
 	Across      bool     `json:"across_only"`
 	Causes      []string `json:"causes"`
+	Displaced   bool     `json:"displaced"`
+	Suspected   bool     `json:"suspected"`
+	Reason      *string  `json:"reason"`
+	Text        string   `json:"text"`
+	Scale       figure   `json:"scale_ppm"`
+	ScaleSig    figure   `json:"scale_sigma_ppm"`
 }
 
 // EncodeJSON gives the text of comparison.json.
@@ -176,9 +199,13 @@ func (r *Result) json() *jsonResult {
 		Accuracy: jsonAccuracy{r.Accuracy.Standard, figure(r.Accuracy.Horizontal), figure(r.Accuracy.Vertical), figure(r.Accuracy.RMSEr), figure(r.Accuracy.RMSEz),
 			figure(r.Accuracy.Checks), figure(r.Accuracy.ChecksZ), r.Accuracy.Statement,
 			"ASPRS Positional Accuracy Standards for Digital Geospatial Data, edition 2 (2023)", figure(r.Accuracy.ASPRSH), figure(r.Accuracy.ASPRSV), leastChecks},
-		Shift: jsonShift{figure(r.Shift.East), figure(r.Shift.North), figure(r.Shift.Sigma), r.Shift.Significant, figure(r.Shift.SigmaEast), figure(r.Shift.SigmaNorth),
-			figure(r.Shift.Rotation), figure(r.Shift.RotationSig), r.Shift.Pairs, r.Shift.Agreeing, r.Shift.Across, list(r.Shift.Causes)},
-		AsBuiltLines: r.Records, VerdictCounts: counts(r.Counts), Warnings: list(r.Warnings), Caution: o.Caution,
+		Shift: r.Shift.json(unit{o.Imperial}), Lines: []jsonLine{},
+		AsBuiltLines: r.Records, VerdictCounts: counts(r.PairCounts), LineCounts: counts(r.Counts), LinesMissing: r.LinesNotLocated, Warnings: list(r.Warnings), Caution: o.Caution,
+	}
+	for i := range r.Lines {
+		l := &r.Lines[i]
+		out.Lines = append(out.Lines, jsonLine{list(l.AsBuiltIDs), list(l.LineIDs), l.Utility, figure(l.Length), figure(l.Matched), perCent(l.Coverage),
+			word(l.Verdict), word(l.LateralVerdict), word(l.DepthVerdict), l.Lateral.json(), l.Depth.json()})
 	}
 	for i := range r.Pairs {
 		out.Pairs = append(out.Pairs, r.Pairs[i].json())
@@ -188,6 +215,16 @@ func (r *Result) json() *jsonResult {
 	}
 	for _, m := range r.Elsewhere {
 		out.NotLocated = append(out.NotLocated, m.json(false))
+	}
+	return out
+}
+
+func (s *Shift) json(u unit) jsonShift {
+	out := jsonShift{East: figure(s.East), North: figure(s.North), Sigma: figure(s.Sigma), Significant: s.Significant, SigmaEast: figure(s.SigmaEast), SigmaNorth: figure(s.SigmaNorth),
+		Rotation: figure(s.Rotation), RotationSig: figure(s.RotationSig), Pairs: s.Pairs, Agreeing: s.Agreeing, Across: s.Across, Causes: list(s.Causes),
+		Displaced: s.Displaced, Suspected: s.Suspected, Text: s.words(u), Scale: figure(s.Scale), ScaleSig: figure(s.ScaleSig)}
+	if s.Reason != "" {
+		out.Reason = &s.Reason
 	}
 	return out
 }

@@ -31,8 +31,7 @@ type part struct {
 	outside []float64 // outside diameter, m; NaN where unknown
 	fixed   bool      // rests on RTK fixed throughout
 
-	pts plane.Polyline
-	sta []float64
+	course
 }
 
 // A reading of the day, for what may be said of places without a line.

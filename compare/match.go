@@ -12,7 +12,7 @@ import (
 // stand at one place, and along a part no two records.
 type matching struct {
 	spans     []span
-	chosen    []int       // indices of spans, by record, piece and station
+	chosen    []int       // indices of spans, by chain and station
 	conflicts [][]int     // of each span, ascending
 	doubts    map[int]int // a chosen span → the other one that might be meant
 }
@@ -48,7 +48,7 @@ func newMatching(spans []span) *matching {
 			}
 		}
 	}
-	link(func(s *span) [2]int { return [2]int{s.record, s.piece} }, func(s *span) float64 { return s.s0 }, func(s *span) float64 { return s.s1 })
+	link(func(s *span) [2]int { return [2]int{s.chain} }, func(s *span) float64 { return s.s0 }, func(s *span) float64 { return s.s1 })
 	link(func(s *span) [2]int { return [2]int{s.part} }, func(s *span) float64 { return s.t0 }, func(s *span) float64 { return s.t1 })
 	for i := range m.conflicts {
 		slices.Sort(m.conflicts[i])
@@ -79,7 +79,7 @@ func (m *matching) match(shift plane.Pt, opt *Options) {
 	}
 	slices.SortFunc(m.chosen, func(a, b int) int {
 		x, y := &m.spans[a], &m.spans[b]
-		return cmp.Or(cmp.Compare(x.record, y.record), cmp.Compare(x.piece, y.piece), cmp.Compare(x.s0, y.s0), cmp.Compare(x.part, y.part))
+		return cmp.Or(cmp.Compare(x.chain, y.chain), cmp.Compare(x.s0, y.s0), cmp.Compare(x.part, y.part))
 	})
 }
 
@@ -121,7 +121,7 @@ func (m *matching) doubt(b *asBuilt, opt *Options) {
 		if s.byID {
 			continue
 		}
-		u := s.bound95(b.records[s.record].pieces[s.piece].accuracyOr(opt.Accuracy))
+		u := s.bound95(b.accuracyAlong(s, opt.Accuracy))
 		best := -1
 		for _, j := range m.conflicts[i] {
 			x := &m.spans[j]
@@ -170,8 +170,8 @@ func (m *matching) swapCost(i, j int, others []int) (float64, bool) {
 	}
 	for _, k := range m.conflicts[others[0]] {
 		y := &m.spans[k]
-		takes := y.part == s.part && y.record == o.record && x.record == s.record && x.part == o.part ||
-			y.record == s.record && y.part == o.part && x.part == s.part && x.record == o.record
+		takes := y.part == s.part && y.chain == o.chain && x.chain == s.chain && x.part == o.part ||
+			y.chain == s.chain && y.part == o.part && x.part == s.part && x.chain == o.chain
 		if k != i && k != j && takes {
 			var none plane.Pt
 			return x.square(none) + y.square(none) - s.square(none) - o.square(none), true
@@ -184,8 +184,8 @@ func (m *matching) swapCost(i, j int, others []int) (float64, bool) {
 // whichever differs from that of the chosen one.
 func (m *matching) nameOf(chosen, other int, d *located, b *asBuilt) string {
 	s, x := &m.spans[chosen], &m.spans[other]
-	if x.record != s.record {
-		return "as-built " + strings.TrimSpace(b.records[x.record].id)
+	if x.chain != s.chain {
+		return "as-built " + strings.TrimSpace(b.records[b.recordAt(x)].id)
 	}
 	return "located " + d.parts[x.part].line
 }

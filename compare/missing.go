@@ -198,13 +198,19 @@ func (c *comparison) sameLine(rec int, from, to float64) (away float64, line str
 func (c *comparison) takenBy(rec int, from, to float64) string {
 	for _, i := range c.spansOf[rec] {
 		s := &c.match.spans[i]
-		p := c.record.records[rec].pieces[s.piece].from
-		if c.chosen[i] || min(p+s.s1, to)-max(p+s.s0, from) < 0.5*(to-from) {
+		along := 0.0
+		for k := range c.record.records[rec].pieces {
+			if p := &c.record.records[rec].pieces[k]; p.chain == s.chain {
+				lo, hi := p.within(s.s0, s.s1)
+				along += max(0, min(p.from+hi, to)-max(p.from+lo, from))
+			}
+		}
+		if c.chosen[i] || along < 0.5*(to-from) {
 			continue
 		}
 		for _, j := range c.match.conflicts[i] {
 			if o := &c.match.spans[j]; o.part == s.part && c.chosen[j] {
-				return "as-built " + c.record.records[o.record].id
+				return "as-built " + c.record.records[c.record.recordAt(o)].id
 			}
 		}
 	}
@@ -272,7 +278,7 @@ func (c *comparison) beside(line string) string {
 			return away
 		}
 		for _, i := range c.spansBy[q] {
-			return fmt.Sprintf("it runs beside as-built %s, which has another partner", c.record.records[c.match.spans[i].record].id)
+			return fmt.Sprintf("it runs beside as-built %s, which has another partner", c.record.records[c.record.recordAt(&c.match.spans[i])].id)
 		}
 	}
 	return ""

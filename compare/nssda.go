@@ -57,20 +57,41 @@ type Accuracy struct {
 // accuracyOf sums up all stations by the standards. A line shows its
 // displacement across itself only; that along it is taken to be as large, which
 // makes RMSE x and y equal to the lateral one.
-func accuracyOf(lateral, depth Stats, opt *Options) Accuracy {
+func (r *Result) accuracyOf(opt *Options) Accuracy {
+	lateral, depth := r.Lateral, r.Depth
 	a := Accuracy{Standard: "NSSDA FGDC-STD-007.3-1998", Horizontal: math.NaN(), Vertical: math.NaN(), RMSEr: math.NaN(), RMSEz: math.NaN(),
 		ASPRSH: math.NaN(), ASPRSV: math.NaN(), Checks: lateral.Effective, ChecksZ: depth.Effective}
 	if lateral.N > 0 {
 		a.Horizontal, _ = NSSDAHorizontal(lateral.RMSE, lateral.RMSE)
 		a.RMSEr = math.Sqrt2 * lateral.RMSE
-		a.ASPRSH = ASPRS2(a.RMSEr, math.Sqrt2*opt.Accuracy/k95)
+		a.ASPRSH = ASPRS2(a.RMSEr, math.Sqrt2*r.recordRMSE(func(s *Station) float64 { return s.accuracy }))
 	}
 	if depth.N > 0 {
 		a.Vertical, a.RMSEz = NSSDAVertical(depth.RMSE), depth.RMSE
-		a.ASPRSV = ASPRS2(depth.RMSE, opt.DepthAccuracy/k95)
+		a.ASPRSV = ASPRS2(depth.RMSE, r.recordRMSE(func(s *Station) float64 { return s.depthAccuracy }))
 	}
 	a.Statement = a.words(unit{opt.Imperial})
 	return a
+}
+
+// recordRMSE is the root mean square, m, of one σ of the record over the stations
+// where its 95 % accuracy counts: what the record states of itself, the given one
+// where it states none.
+func (r *Result) recordRMSE(accuracy95 func(*Station) float64) float64 {
+	var sum, weight float64
+	for i := range r.Lines {
+		for k := range r.Lines[i].stations {
+			s := &r.Lines[i].stations[k]
+			if a := accuracy95(s) / k95; known(a) {
+				w := max(s.Weight, 1e-6)
+				sum, weight = sum+w*a*a, weight+w
+			}
+		}
+	}
+	if weight == 0 {
+		return 0
+	}
+	return math.Sqrt(sum / weight)
 }
 
 // words is the sentence that the standard asks for, with what keeps it from

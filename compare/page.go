@@ -141,12 +141,12 @@ func (r *Result) figures(u unit) []fact {
 	for i := range r.NotLocated {
 		length += r.NotLocated[i].Length
 	}
-	out := []fact{{"lines of the record compared", fmt.Sprintf("%d of %d", len(r.Pairs), len(r.Pairs)+len(r.NotLocated))}}
+	out := []fact{{"lines of the record compared", fmt.Sprintf("%d of %d", len(r.Lines), len(r.Lines)+r.LinesNotLocated)}}
 	if length > 0 {
 		out = append(out, fact{"of their length located", fmt.Sprintf("%.0f %%", 100*matched/length)})
 	}
 	if r.Lateral.N > 0 {
-		out = append(out, fact{"mean lateral difference", u.signed(r.Lateral.Mean) + " ± " + u.small(r.Lateral.Mean95)}, fact{"95 % of stations within", u.small(r.Lateral.P95)})
+		out = append(out, fact{"mean lateral difference", u.sideways(r.Lateral.Mean) + " ± " + u.small(r.Lateral.Mean95)}, fact{"95 % of stations within", u.small(r.Lateral.P95)})
 	}
 	if r.Depth.N > 0 {
 		out = append(out, fact{"mean depth difference", u.signed(r.Depth.Mean) + " ± " + u.small(r.Depth.Mean95)})
@@ -169,12 +169,12 @@ func (p *page) pairs(r *Result, u unit) {
 		look := r.Options.Look(q.Utility)
 		class, symbol, word := mood(q.Verdict)
 		row := pairRow{Number: n + 1, ID: q.AsBuiltID, Lines: strings.Join(q.LineIDs, ", "), Letters: look.Letters, Colour: hex(look), Verdict: word, Class: class, Symbol: symbol,
-			Length: u.long(q.Length), Coverage: fmt.Sprintf("%.0f %%", q.Coverage), Lateral: meanText(u, q.Lateral), LateralMax: maxText(u, q.Lateral), Depth: meanText(u, q.Depth), Note: note(q)}
+			Length: u.long(q.Length), Coverage: fmt.Sprintf("%.0f %%", q.Coverage), Lateral: meanText(u.sideways, u, q.Lateral), LateralMax: maxText(u, q.Lateral), Depth: meanText(u.signed, u, q.Depth), Note: note(q)}
 		if n < mostSheets {
 			row.Anchor = fmt.Sprintf("pair-%d", n+1)
 			s := sheet{r: r, p: q, rec: &r.record.records[q.record], id: fmt.Sprint(n + 1), unit: u}
 			p.Sheets = append(p.Sheets, sheetView{Anchor: row.Anchor, ID: q.AsBuiltID, Letters: look.Letters, Colour: hex(look), Verdict: word, Class: class, Symbol: symbol,
-				Sentence: q.sentence(u, &r.Options), Picture: s.draw(), Stats: []statRow{statOf(u, "Lateral", q.Lateral, q.LateralVerdict), statOf(u, "Depth", q.Depth, q.DepthVerdict)}, Notes: q.notes(r, u)})
+				Sentence: q.sentence(u, &r.Options), Picture: s.draw(), Stats: []statRow{statOf(u, u.sideways, "Lateral", q.Lateral, q.LateralVerdict), statOf(u, u.signed, "Depth", q.Depth, q.DepthVerdict)}, Notes: q.notes(r, u)})
 		} else {
 			p.Left++
 		}
@@ -190,26 +190,26 @@ func big(p *Pair) float64 {
 	return p.Lateral.RMSE
 }
 
-func meanText(u unit, s Stats) string {
+func meanText(write func(float64) string, u unit, s Stats) string {
 	if s.N == 0 {
 		return "–"
 	}
-	return u.signed(s.Mean) + " ± " + u.small(s.Mean95)
+	return write(s.Mean) + " ± " + u.small(s.Mean95)
 }
 
 func maxText(u unit, s Stats) string {
 	if s.N == 0 {
 		return "–"
 	}
-	return u.signed(s.MaxSigned)
+	return u.sideways(s.MaxSigned)
 }
 
-func statOf(u unit, name string, s Stats, v Verdict) statRow {
+func statOf(u unit, write func(float64) string, name string, s Stats, v Verdict) statRow {
 	_, _, word := mood(v)
 	if s.N == 0 {
 		return statRow{name, "0", "–", "–", "–", "–", "–", "not known on both sides"}
 	}
-	return statRow{name, fmt.Sprintf("%d (worth %.0f)", s.N, math.Floor(s.Effective)), meanText(u, s), u.small(s.RMSE), u.small(s.P95), u.signed(s.MaxSigned), u.long(s.MaxStation), strings.ToLower(word)}
+	return statRow{name, fmt.Sprintf("%d (worth %.0f)", s.N, math.Floor(s.Effective)), meanText(write, u, s), u.small(s.RMSE), u.small(s.P95), write(s.MaxSigned), u.long(s.MaxStation), strings.ToLower(word)}
 }
 
 func note(p *Pair) string {
@@ -235,7 +235,7 @@ func (p *Pair) sentence(u unit, o *Options) string {
 	case Agrees:
 		text = fmt.Sprintf("Located where the record has it: %s of the compared stations agree within %s beyond the uncertainty, none differs.", share(p.Counts[Agrees]), u.small(o.Tolerance))
 	case Differs:
-		text = fmt.Sprintf("%s of the compared stations differ by more than %s beyond the uncertainty", share(p.Counts[Differs]), u.small(o.Tolerance))
+		text = fmt.Sprintf("The line differs by more than %s beyond the uncertainty, over more than chance explains; %s of the compared stations do by themselves", u.small(o.Tolerance), share(p.Counts[Differs]))
 		if p.LateralVerdict == Differs {
 			text += fmt.Sprintf(": the located line runs up to %s to the %s, at %s", u.small(p.Lateral.Max), side(p.Lateral.MaxSigned), u.long(p.Lateral.MaxStation))
 		}
@@ -244,12 +244,43 @@ func (p *Pair) sentence(u unit, o *Options) string {
 		}
 		text += "."
 	default:
-		text = fmt.Sprintf("The uncertainty is too wide to say: %s of the compared stations are inconclusive, none differs.", share(p.Counts[Inconclusive]))
+		text = p.undecided(u, o, share)
 	}
 	if p.Coverage < 99.5 {
 		text += fmt.Sprintf(" %.0f %% of the record was located.", p.Coverage)
 	}
 	return text
+}
+
+// undecided says in what a pair is inconclusive, and what would settle it.
+func (p *Pair) undecided(u unit, o *Options, share func(int) string) string {
+	var half, record, depth, n float64
+	for i := range p.Stations {
+		s := &p.Stations[i]
+		half, record, n = half+s.half, record+s.accuracy, n+1
+		if known(s.Depth95) {
+			depth += s.Depth95
+		}
+	}
+	var in, settle []string
+	if p.LateralVerdict == Inconclusive {
+		in = append(in, "laterally")
+		switch {
+		case half >= record:
+			settle = append(settle, fmt.Sprintf("a better fix or closer readings, for the located line is known within %s", u.small(half/n)))
+		default:
+			settle = append(settle, fmt.Sprintf("the record's own accuracy (--as-built-accuracy), which is taken as %s", u.small(record/n)))
+		}
+	}
+	if p.DepthVerdict == Inconclusive {
+		in = append(in, "in depth")
+		settle = append(settle, fmt.Sprintf("a dug hole, or the diameter and the point that the record's depth goes to, for the depths are known within %s", u.small(depth/n)))
+	}
+	text := fmt.Sprintf("Inconclusive %s: the uncertainty is too wide to say", join(in))
+	if p.Counts[Differs] > 0 {
+		text += fmt.Sprintf(" (%s of the compared stations differ by themselves, no more than chance may bring)", share(p.Counts[Differs]))
+	}
+	return text + ". What would settle it: " + join(settle) + "."
 }
 
 func side(lateral float64) string {
@@ -285,7 +316,7 @@ func (p *Pair) notes(r *Result, u unit) []string {
 		out = append(out, "The located line is drawn the other way; signs follow the record's direction.")
 	}
 	if r.Shift.Significant && known(p.AfterShift) {
-		out = append(out, fmt.Sprintf("When the displacement common to all is taken away, %s of the mean lateral difference is left.", u.signed(p.AfterShift)))
+		out = append(out, fmt.Sprintf("When what is common to all is taken away, the mean lateral difference is %s.", u.sideways(p.AfterShift)))
 	}
 	return out
 }
@@ -330,10 +361,11 @@ func (r *Result) rules(u unit) []string {
 	o := &r.Options
 	return []string{
 		fmt.Sprintf("A station differs when the difference is larger than its 95 %% uncertainty and the tolerance of %s (depth %s) together; it agrees when difference and uncertainty together are smaller than the tolerance; between them it is inconclusive. One of lateral and depth that differs is enough.", u.small(o.Tolerance), u.small(o.depthTolerance())),
-		fmt.Sprintf("A line differs where one station does; it agrees when none differs and %.0f %% of its compared stations agree.", 100*enough),
+		fmt.Sprintf("A line differs where its mean difference is larger than its mean uncertainty and the tolerance together, or where the mean over %s is larger than %.1f times its uncertainty and the tolerance: of many stations one in twenty lies outside its 95 %% by chance. It agrees when no station differs and %.0f %% of its compared length agrees.", u.long(blockLength), stretchFactor, 100*enough),
+		"What counts is a line: records that are joined end to end, and those that were located as one line, are one, however many pieces they are cut into.",
 		fmt.Sprintf("The uncertainty of a station is that of the located line across itself and the record's, %s where it states none (depth %s), as the root of the sum of squares.", u.small(o.Accuracy), u.small(o.DepthAccuracy)),
 		"Depths are brought to the utility's centre. Where it is not said to what point the record measured, or no diameter is known, half the diameter that the utility may have is added whole to the uncertainty.",
-		"Stations of one line are not independent: their number is given with what it is worth by their autocorrelation, and the uncertainty of a mean is never below what all stations share: the slow part of the satellite error, and the record's accuracy.",
+		"Stations of one line are not independent: their number is given with what it is worth by their autocorrelation, at most what neighbouring errors are worth along the line, and the uncertainty of a mean is never below what all stations share: the slow part of the satellite error, and the record's accuracy.",
 		fmt.Sprintf("Partners are found by name, else by utility, direction and nearness, all together; at most %s away.", u.small(o.Search)),
 	}
 }

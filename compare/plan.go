@@ -110,7 +110,7 @@ func (r *Result) labels(c *svg.Canvas, w *view) {
 	var taken []svg.Point
 	put := func(rec *record, class string) {
 		p := &rec.pieces[0]
-		at, _ := p.at(p.sta[len(p.sta)-1] / 2)
+		at, _ := p.at(p.length() / 2)
 		place := w.At(at)
 		for _, o := range taken {
 			if math.Abs(o.X-place.X) < 46 && math.Abs(o.Y-place.Y) < 13 {

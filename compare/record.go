@@ -26,12 +26,15 @@ type record struct {
 
 // A piece is a line of the record without a gap.
 type piece struct {
+	course
 	raw  []geofile.Vertex
 	crs  *source
-	pts  plane.Polyline
-	sta  []float64 // of each point, from 0
-	from float64   // station of its first point along the record
+	from float64 // station of its first point along the record
 	facts
+
+	chain int     // that it is a link of
+	at0   float64 // station along the chain at which it begins
+	back  bool    // it is drawn against the chain
 }
 
 // facts are what a record states of a piece.
@@ -55,6 +58,7 @@ type source struct {
 // asBuilt is the owner's record.
 type asBuilt struct {
 	records  []record
+	chains   []chain
 	sources  []*source
 	format   string
 	file     string
@@ -245,12 +249,13 @@ func (b *asBuilt) settle() {
 			}
 			seen[key] = append(seen[key], p.pts)
 			p.from = r.length
-			r.length += p.sta[len(p.sta)-1]
+			r.length += p.length()
 			kept = append(kept, p)
 		}
 		r.pieces = kept
 	}
 	b.records = slices.DeleteFunc(b.records, func(r record) bool { return len(r.pieces) == 0 })
+	b.chainUp()
 }
 
 // same is how near, m, two points are one: a tenth of what surveys tell.

@@ -47,6 +47,7 @@ type Result struct {
 	Format           string // of the record
 	Records          int
 	Pairs            []Pair
+	Lines            []Line    // pairs that are one pipe, together
 	NotLocated       []Missing // the day came near them
 	Elsewhere        []Missing // it did not: of a record of a whole town, say
 	NotInRecord      []Extra
@@ -55,7 +56,9 @@ type Result struct {
 	Accuracy         Accuracy
 	Shift            Shift
 	Verdict          Verdict // Unjudged when nothing was compared
-	Counts           [4]int  // pairs by verdict
+	Counts           [4]int  // lines by verdict
+	PairCounts       [4]int  // pairs by verdict
+	LinesNotLocated  int     // chains of the record that NotLocated holds all of
 	Warnings         []string
 	Options          Options
 
@@ -76,6 +79,7 @@ type comparison struct {
 	spansBy map[int][]int    // spans by located part
 	partsOf map[string][]int // parts by folded name of their line
 	singles map[string]bool  // located lines of single readings that found a record
+	lines   *unions          // of the record's chains and the located parts
 }
 
 // Run compares located lines – an output folder of convert, its map.gpkg or
@@ -148,16 +152,37 @@ func (c *comparison) note() {
 	c.spansOf, c.spansBy = map[int][]int{}, map[int][]int{}
 	for i := range c.match.spans {
 		s := &c.match.spans[i]
-		c.spansOf[s.record] = append(c.spansOf[s.record], i)
 		c.spansBy[s.part] = append(c.spansBy[s.part], i)
+		last := -1
+		for _, l := range c.record.chains[s.chain].links {
+			if l.from <= s.s1+c.slack() && l.to >= s.s0-c.slack() && l.record != last {
+				last = l.record
+				if of := c.spansOf[last]; len(of) == 0 || of[len(of)-1] != i {
+					c.spansOf[last] = append(of, i)
+				}
+			}
+		}
 	}
 }
 
 // allBlocks are the observations of a common displacement.
 func (c *comparison) allBlocks() []block {
-	var out []block
+	c.lineUp(nil)
+	var pairs []Pair
 	for r := range c.record.records {
-		out = append(out, blocks(r, c.stations(r))...)
+		if stations := c.stations(r); len(stations) > 0 {
+			c.mark(r, stations)
+			pairs = append(pairs, Pair{Stations: stations})
+		}
+	}
+	return blocksOf(c.gather(pairs))
+}
+
+// blocksOf are the observations that lines give of a common displacement.
+func blocksOf(lines []Line) []block {
+	var out []block
+	for i := range lines {
+		out = append(out, blocks(i, lines[i].stations)...)
 	}
 	return out
 }
@@ -168,12 +193,10 @@ func (c *comparison) result() *Result {
 		Options: c.opt, site: c.site, located: d, record: b}
 	r.Warnings = slices.Concat(d.warnings, b.warnings)
 	single := c.singleStations()
+	c.lineUp(single)
 	why := c.newReasons()
-	var bs []block
-	var lateral, depth []value
 	for i := range b.records {
 		stations := c.stations(i)
-		bs = append(bs, blocks(i, stations)...)
 		p := c.pair(i, stations, single[i])
 		if len(p.Stations) == 0 {
 			m := Missing{AsBuiltID: b.records[i].id, Utility: b.records[i].utility, Length: b.records[i].length, index: i}
@@ -188,18 +211,19 @@ func (c *comparison) result() *Result {
 		for k := range p.Gaps {
 			p.Gaps[k].Reason, p.Gaps[k].Text = why.of(i, p.Gaps[k].From, p.Gaps[k].To)
 		}
-		const chains = 1 << 20 // more than a record has pieces
-		lateral = append(lateral, lateralValues(p.Stations, i*chains)...)
-		depth = append(depth, depthValues(p.Stations, i*chains)...)
 		r.Pairs = append(r.Pairs, p)
 	}
+	r.Lines = c.gather(r.Pairs)
+	r.LinesNotLocated = c.linesNotLocated(r.NotLocated)
 	r.NotInRecord, r.Partly = c.extras()
-	r.Lateral, r.Depth = sumUp(lateral), sumUp(depth)
 	r.pool()
-	r.Accuracy = accuracyOf(r.Lateral, r.Depth, &c.opt)
-	r.Shift = findShift(bs)
-	if r.Shift.Significant {
+	r.Accuracy = r.accuracyOf(&c.opt)
+	r.Shift = findShift(blocksOf(r.Lines))
+	if r.Shift.Displaced {
 		r.Shift.Causes = causesOf(&r.Shift, c.site, b)
+	}
+	if r.Shift.Significant {
+		r.Shift.Causes = append(r.Shift.Causes, turnCauses(&r.Shift, c.site, b)...)
 	}
 	r.afterShift()
 	r.decide()
@@ -221,87 +245,108 @@ func (c *comparison) pair(i int, stations, single []Station) Pair {
 	p.Coverage = min(100, 100*p.Matched/rec.length)
 	p.Stations = append(stations, single...)
 	slices.SortStableFunc(p.Stations, func(a, b Station) int { return cmp.Compare(a.Station, b.Station) })
+	c.mark(i, p.Stations)
 	p.LineIDs = partners(p.Stations)
 	back, forth := 0.0, 0.0
 	for _, k := range c.spansOf[i] {
 		s := &c.match.spans[k]
-		if !c.chosen[k] {
+		with, against := c.shared(s, i)
+		if !c.chosen[k] || with+against == 0 {
 			continue
 		}
-		p.ByID = p.ByID || s.byID
+		p.ByID = p.ByID || s.byID && fold(c.located.parts[s.part].line) == fold(rec.id)
 		if u := c.located.parts[s.part].utility; u != rec.utility {
 			p.LocatedUtility = u
 		}
 		if s.backwards {
-			back += s.length()
-		} else {
-			forth += s.length()
+			with, against = against, with
 		}
+		forth, back = forth+with, back+against
 		if other, ok := c.match.doubts[k]; ok && p.Ambiguous == "" {
 			p.Ambiguous = c.match.nameOf(k, other, c.located, c.record)
 		}
 	}
 	p.Reversed = back > forth
-	p.Lateral, p.Depth = sumUp(lateralValues(p.Stations, 0)), sumUp(depthValues(p.Stations, 0))
-	p.decide()
+	p.Lateral, p.Depth = sumUp(lateralValues(p.Stations)), sumUp(depthValues(p.Stations))
+	for k := range p.Stations {
+		p.Counts[p.Stations[k].Verdict()]++
+	}
 	return p
 }
 
-// enough is the share of a record's compared stations that must agree for the
-// whole to agree.
-const enough = 0.8
-
-// decide gives the pair's verdicts: one place that differs is enough, and most
-// must agree.
-func (p *Pair) decide() {
-	verdict := func(of func(*Station) Verdict) (Verdict, [4]int) {
-		var counts [4]int
-		for i := range p.Stations {
-			counts[of(&p.Stations[i])]++
-		}
-		judged := len(p.Stations) - counts[Unjudged]
+// shared is the length, m, of a span along a record: on pieces drawn with their
+// chain, and on those drawn against it.
+func (c *comparison) shared(s *span, rec int) (with, against float64) {
+	for _, l := range c.record.chains[s.chain].links {
+		d := max(0, min(l.to, s.s1)-max(l.from, s.s0))
 		switch {
-		case judged == 0:
-			return Unjudged, counts
-		case counts[Differs] > 0:
-			return Differs, counts
-		case float64(counts[Agrees]) >= enough*float64(judged):
-			return Agrees, counts
+		case l.record != rec:
+		case l.back:
+			against += d
+		default:
+			with += d
 		}
-		return Inconclusive, counts
 	}
-	p.LateralVerdict, _ = verdict(func(s *Station) Verdict { return s.LateralVerdict })
-	p.DepthVerdict, _ = verdict(func(s *Station) Verdict { return s.DepthVerdict })
-	p.Verdict, p.Counts = verdict((*Station).Verdict)
+	return with, against
 }
 
-// decide gives the verdict on the whole: the worst of the pairs.
+// decide gives the verdict on the whole: the worst of the lines.
 func (r *Result) decide() {
 	for i := range r.Pairs {
-		r.Counts[r.Pairs[i].Verdict]++
-		r.Verdict = max(r.Verdict, r.Pairs[i].Verdict)
+		p := &r.Pairs[i]
+		p.LateralVerdict, p.DepthVerdict, p.Verdict = verdicts(p.Stations)
+		r.PairCounts[p.Verdict]++
+	}
+	for i := range r.Lines {
+		r.Counts[r.Lines[i].Verdict]++
+		r.Verdict = max(r.Verdict, r.Lines[i].Verdict)
 	}
 }
 
-// pool makes the uncertainty of the overall means from that of the pairs: the
-// stations of different records are not neighbours, but the day's slow errors
-// and the record's are common to them.
-func (r *Result) pool() {
-	pool := func(all *Stats, of func(*Pair) *Stats) {
-		var sum, effective, n float64
-		for i := range r.Pairs {
-			if s := of(&r.Pairs[i]); s.N > 0 {
-				sum += float64(s.N) * s.Mean95
-				effective += s.Effective
-				n += float64(s.N)
+// linesNotLocated counts the chains of the record that nothing was located of.
+func (c *comparison) linesNotLocated(missing []Missing) int {
+	located := map[int]bool{}
+	for _, i := range c.match.chosen {
+		located[c.match.spans[i].chain] = true
+	}
+	lost := map[int]bool{}
+	for i := range missing {
+		for _, p := range c.record.records[missing[i].index].pieces {
+			if !located[p.chain] {
+				lost[p.chain] = true
 			}
 		}
-		if n > 0 {
-			all.Mean95, all.Effective = sum/n, effective
-		}
 	}
-	pool(&r.Lateral, func(p *Pair) *Stats { return &p.Lateral })
-	pool(&r.Depth, func(p *Pair) *Stats { return &p.Depth })
+	return len(lost)
+}
+
+// pool makes the overall figures, by length. The uncertainty of the means comes
+// from those of the lines: the stations of different lines are not neighbours,
+// but the day's slow errors and the record's are common to them.
+func (r *Result) pool() {
+	pool := func(of func([]Station) []value, stats func(*Line) *Stats) Stats {
+		var values []value
+		var sum, effective, weight float64
+		for i := range r.Lines {
+			l := &r.Lines[i]
+			v := l.values(of)
+			for k := range v {
+				weight += v[k].weight
+				sum += v[k].weight * stats(l).Mean95
+			}
+			if len(v) > 0 {
+				effective += stats(l).Effective
+			}
+			values = append(values, v...)
+		}
+		all := sumUp(values)
+		if weight > 0 {
+			all.Mean95, all.Effective = sum/weight, effective
+		}
+		return all
+	}
+	r.Lateral = pool(lateralValues, func(l *Line) *Stats { return &l.Lateral })
+	r.Depth = pool(depthValues, func(l *Line) *Stats { return &l.Depth })
 }
 
 // afterShift tells of each pair what is left when the common displacement is

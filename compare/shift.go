@@ -6,273 +6,141 @@ import (
 	"tracemap/geodesy/plane"
 )
 
-// A Shift is one displacement of all located lines against the record.
+// A Shift is one displacement of all located lines against the record, with a
+// rotation and a scale where they explain what a displacement does not.
 type Shift struct {
-	East, North  float64 // m, located minus as-built; NaN where it cannot be told
+	East, North  float64 // m, located minus as-built, at the middle of the lines; NaN where it cannot be told
 	Sigma        float64 // one σ of the less certain direction, m
 	SigmaEast    float64
 	SigmaNorth   float64
-	Significant  bool
-	Pairs        int     // records that it rests on
+	Significant  bool    // the displacement, the rotation or the scale is
+	Displaced    bool    // the displacement is
+	Suspected    bool    // too few lines to tell, but each of them has the same displacement
+	Reason       string  // why it is not significant; "" where it is
+	Pairs        int     // lines that it rests on
 	Agreeing     int     // of those, how many it explains within their uncertainty
-	Rotation     float64 // degrees, anticlockwise about the site's middle; NaN where not significant
+	Rotation     float64 // degrees, anticlockwise about the middle of the lines; NaN where not significant
 	RotationSig  float64 // one σ, degrees
+	Scale        float64 // parts per million by which the located lines are larger; NaN where not significant
+	ScaleSig     float64 // one σ, parts per million
 	Across       bool    // the lines run one way only: the displacement along them cannot be told
 	AcrossNormal plane.Pt
 	Causes       []string
 
 	cov    [2][2]float64 // m²
-	centre plane.Pt      // that the rotation is about
+	centre plane.Pt      // that rotation and scale are about
 	theta  float64       // radians; 0 where not significant
+	kappa  float64       // scale less 1; 0 where not significant
+	reach  float64       // m from the centre to the farthest observation
 }
+
+// Reasons why no displacement common to all is said to be there.
+const (
+	NoLines           = "no_lines"           // nothing was compared
+	OneLine           = "one_line"           // one line moved, or everything: nobody can tell
+	TwoLines          = "two_lines"          // likewise, which of the two moved
+	FewLines          = "few_lines"          // three or four that run straight tell too little of each other
+	WithinUncertainty = "within_uncertainty" // what is told of both sides explains it
+	NotAlike          = "not_alike"          // the lines are displaced, but not alike
+	TooSmall          = "too_small"          // it is below what matters
+)
 
 // at is the displacement at a place.
 func (s *Shift) at(p plane.Pt) plane.Pt {
-	t := plane.Pt{E: s.East, N: s.North}
-	return t.Add(p.Sub(s.centre).Left().Mul(s.theta))
+	d := p.Sub(s.centre)
+	return s.vector().Add(d.Left().Mul(s.theta)).Add(d.Mul(s.kappa))
 }
 
-// A block is a straight stretch of a pair: one observation of the displacement
-// across it.
-type block struct {
-	pair    int
-	at, n   plane.Pt
-	lateral float64
-	sigma   float64 // of its own
-	shared  float64 // σ of what all pairs share: the slow part of the located lines'
-	weight  float64
-}
+func (s *Shift) vector() plane.Pt { return plane.Pt{E: s.East, N: s.North} }
 
-// blockLength, m, is how far along a line errors hang together (pin-pointing
-// does over some 12 m); what is shorter counts less.
-const blockLength = 12.0
+func (s *Shift) size() float64 { return s.vector().Len() }
 
-// blocks cuts the stations of a pair where the record turns by more than 15°.
-func blocks(pair int, stations []Station) []block {
-	var out []block
-	for from := 0; from < len(stations); {
-		to, length := from, 0.0
-		for to < len(stations) && length < blockLength && stations[to].n.Dot(stations[from].n) > 0.966 && stations[to].piece == stations[from].piece {
-			length += stations[to].Weight
-			to++
-		}
-		b := block{pair: pair}
-		var sum float64
-		for i := from; i < to; i++ {
-			s := &stations[i]
-			w := max(s.Weight, 1e-6)
-			b.at, b.n = b.at.Add(s.at.Mul(w)), b.n.Add(s.n.Mul(w))
-			b.lateral += w * s.Lateral
-			b.sigma += w * s.Lateral95 / k95
-			b.shared += w * math.Sqrt(sharedOf(s.fixed)) * s.half / k95
-			sum += w
-		}
-		b.at, b.n = b.at.Mul(1/sum), b.n.Unit()
-		b.lateral, b.sigma, b.shared = b.lateral/sum, max(b.sigma/sum, 1e-3), b.shared/sum
-		b.weight = min(1, length/blockLength) / (b.sigma * b.sigma)
-		if known(b.lateral + b.weight) {
-			out = append(out, b)
-		}
-		from = to
-	}
-	return out
-}
-
-// least three pairs are needed: with two nobody can tell which of them moved.
-const leastPairs = 3
-
-// significance: χ² of two degrees of freedom at 99.9 %, and a displacement that
-// matters to anybody, m.
+// Limits of what is called a displacement common to all.
 const (
-	chi2Two  = 13.816
+	// leastPairs: with two lines nobody can tell which of them moved.
+	leastPairs = 3
+	// leastTurned: with fewer lines any that moved can be turned into each other.
+	leastTurned = 5
+	// sure is the chance of saying that there is one when there is none.
+	sure = 0.003
+	// leastFit, m: less matters to nobody.
 	leastFit = 0.05
-	leastRot = 3.3 // σ
+	// oneWay is the share of what is known of the better direction below which
+	// nothing is said of the other: lines within 8° of each other.
+	oneWay = 0.02
+	// remains is how much of the square of its difference a line may keep for the
+	// displacement to have helped it, and helped which share of the lines it must
+	// have.
+	remains = 0.25
+	helped  = 2. / 3
 )
 
-// findShift fits a displacement to all blocks, first by absolute values, which
-// no minority can turn, then by Tukey's biweight (P. Huber and E. Ronchetti,
-// Robust Statistics, 2nd ed., 2009, §7.8), and takes its uncertainty from what
-// the pairs say among each other, but not for less than they say themselves.
+// findShift fits a displacement to what lines show of it. Lines are the unit, and
+// their scatter among each other is what it is held against: they may have moved
+// each in its own way by more than either side tells.
 func findShift(bs []block) Shift {
-	none := Shift{East: math.NaN(), North: math.NaN(), Sigma: math.NaN(), SigmaEast: math.NaN(), SigmaNorth: math.NaN(), Rotation: math.NaN(), RotationSig: math.NaN()}
-	none.Pairs = countPairs(bs)
-	if len(bs) == 0 {
-		return none
+	nan := math.NaN()
+	s := Shift{East: nan, North: nan, Sigma: nan, SigmaEast: nan, SigmaNorth: nan, Rotation: nan, RotationSig: nan, Scale: nan, ScaleSig: nan}
+	obs, lines := observations(bs)
+	s.Pairs = lines
+	if s.Pairs == 0 {
+		s.Reason = NoLines
+		return s
 	}
-	t, w := robust(bs, plane.Pt{}, false)
-	s := none
-	s.East, s.North, s.centre = t[0], t[1], middle(bs)
-	s.spread(bs, t, w)
-	s.turn(bs)
-	s.judge(bs)
+	best := fitRobustly(obs, lines, 0, 1)
+	if lines >= leastTurned && !best.across {
+		best = turned(obs, lines, best)
+	}
+	s.take(best, obs)
+	s.judge(best, obs)
 	return s
 }
 
-func countPairs(bs []block) int {
-	pairs := map[int]bool{}
-	for i := range bs {
-		pairs[bs[i].pair] = true
+// turned looks for a rotation and a scale beside the displacement, each of which
+// must be significant and move the farthest line by what matters. Three ways are
+// tried, which the level accounts for.
+func turned(obs []observation, lines int, plain *fit) *fit {
+	best := plain
+	for _, columns := range [][]int{{rotation}, {scale}, {rotation, scale}} {
+		f := fitRobustly(obs, lines, append([]int{0, 1}, columns...)...)
+		good := f.set <= plain.set
+		for _, c := range columns {
+			z := math.Abs(f.t[c]) / math.Sqrt(f.seen[c][c])
+			// Student's t² is exceeded less often than twice the F of two and as many
+			// degrees of freedom.
+			good = good && f.free > 0 && z*z > 2*fisher2(f.free, f.level(sure/3)) && math.Abs(f.t[c])*f.reach > 2*leastFit
+		}
+		if good && (best == plain || len(columns) == 2) {
+			best = f
+		}
 	}
-	return len(pairs)
+	return best
 }
 
-func middle(bs []block) plane.Pt {
-	var sum plane.Pt
-	for i := range bs {
-		sum = sum.Add(bs[i].at.Mul(1 / float64(len(bs))))
+// take writes a fit into the shift.
+func (s *Shift) take(f *fit, obs []observation) {
+	s.East, s.North, s.centre, s.reach = f.t[0], f.t[1], f.centre, f.reach
+	if f.uses(rotation) {
+		s.theta = f.t[rotation]
+		s.Rotation, s.RotationSig = s.theta*180/math.Pi, math.Sqrt(f.seen[rotation][rotation])*180/math.Pi
 	}
-	return sum
-}
-
-// row is a block's part in the equations: lateral = n·t + θ·n·J(p − c).
-func (b *block) row(centre plane.Pt) [3]float64 {
-	return [3]float64{b.n.E, b.n.N, b.n.Dot(b.at.Sub(centre).Left())}
-}
-
-// robust fits east, north and, if asked, a rotation; it gives the final weights.
-func robust(bs []block, centre plane.Pt, turn bool) (t [3]float64, w []float64) {
-	w = make([]float64, len(bs))
-	size := 2
-	if turn {
-		size = 3
+	if f.uses(scale) {
+		s.kappa = f.t[scale]
+		s.Scale, s.ScaleSig = s.kappa*1e6, math.Sqrt(f.seen[scale][scale])*1e6
 	}
-	residual := func(i int) float64 {
-		r := bs[i].row(centre)
-		return bs[i].lateral - r[0]*t[0] - r[1]*t[1] - r[2]*t[2]
+	seen, told := f.displacement(f.seen), f.displacement(f.told)
+	s.cov = told
+	if seen[0][0]+seen[1][1] > told[0][0]+told[1][1] {
+		s.cov = seen
 	}
-	for round := range 60 {
-		scale := 0.0
-		if round >= 30 {
-			var sizes []float64
-			for i := range bs {
-				sizes = append(sizes, math.Abs(residual(i))/bs[i].sigma)
-			}
-			scale = 4.685 * max(1, 1.4826*median(sizes))
-		}
-		for i := range bs {
-			z := math.Abs(residual(i)) / bs[i].sigma
-			switch {
-			case round < 30:
-				w[i] = bs[i].weight / max(z, 0.1)
-			case z < scale:
-				w[i] = bs[i].weight * math.Pow(1-z*z/scale/scale, 2)
-			default:
-				w[i] = 0
-			}
-		}
-		var a [3][3]float64
-		var y [3]float64
-		for i := range bs {
-			r := bs[i].row(centre)
-			for p := range size {
-				y[p] += w[i] * r[p] * bs[i].lateral
-				for q := range size {
-					a[p][q] += w[i] * r[p] * r[q]
-				}
-			}
-		}
-		t = solve(ridged(a, size), y)
-	}
-	return t, w
-}
-
-// ridged makes equations solvable whose lines all run one way: the direction
-// that they say nothing about is left at zero, and for parameters not asked for
-// the solution is zero.
-func ridged(a [3][3]float64, size int) [3][3]float64 {
-	trace := a[0][0] + a[1][1]
-	for p := range 3 {
-		if p >= size {
-			a[p] = [3]float64{}
-			a[p][p] = 1
-		} else {
-			a[p][p] += 1e-9*trace + 1e-12
-		}
-	}
-	return a
-}
-
-// solve solves three equations by Cramer's rule.
-func solve(a [3][3]float64, y [3]float64) [3]float64 {
-	d := det(a)
-	var out [3]float64
-	for k := range 3 {
-		b := a
-		for p := range 3 {
-			b[p][k] = y[p]
-		}
-		out[k] = det(b) / d
-	}
-	return out
-}
-
-func det(a [3][3]float64) float64 {
-	return a[0][0]*(a[1][1]*a[2][2]-a[1][2]*a[2][1]) - a[0][1]*(a[1][0]*a[2][2]-a[1][2]*a[2][0]) + a[0][2]*(a[1][0]*a[2][1]-a[1][1]*a[2][0])
-}
-
-// spread finds the covariance of the displacement. Blocks of one pair share
-// their error: the pair is the unit. What all pairs share – the slow satellite
-// error of the day – does not go down with their number.
-func (s *Shift) spread(bs []block, t [3]float64, w []float64) {
-	var a, model, seen [2][2]float64
-	scores := map[int][2]float64{}
-	own := map[int][2][2]float64{}
-	var order []int
-	var shared, sum float64
-	for i := range bs {
-		b := &bs[i]
-		n := [2]float64{b.n.E, b.n.N}
-		r := b.lateral - n[0]*t[0] - n[1]*t[1]
-		score, m := scores[b.pair], own[b.pair]
-		if _, ok := scores[b.pair]; !ok {
-			order = append(order, b.pair)
-		}
-		for p := range 2 {
-			score[p] += w[i] * n[p] * r
-			for q := range 2 {
-				a[p][q] += w[i] * n[p] * n[q]
-				m[p][q] += w[i] * n[p] * n[q] * b.sigma
-			}
-		}
-		scores[b.pair], own[b.pair] = score, m
-		shared, sum = shared+w[i]*b.shared, sum+w[i]
-	}
-	for _, k := range order {
-		for p := range 2 {
-			for q := range 2 {
-				seen[p][q] += scores[k][p] * scores[k][q]
-				for o := range 2 {
-					// A pair whose own error is σ throughout moves the sum by σ·Σw·n·nᵀ.
-					model[p][q] += own[k][p][o] * own[k][q][o]
-				}
-			}
-		}
-	}
-	if n := float64(len(order)); n > 1 {
-		for p := range 2 {
-			for q := range 2 {
-				seen[p][q] *= n / (n - 1)
-			}
-		}
-	}
-	inv := inverse2(a)
-	c := sandwich(inv, model)
-	if e := sandwich(inv, seen); e[0][0]+e[1][1] > c[0][0]+c[1][1] {
-		c = e
-	}
-	if sum > 0 {
-		c[0][0] += square(shared / sum)
-		c[1][1] += square(shared / sum)
-	}
-	s.cov = c
-	lo, hi, dir := eigen2(a)
-	if lo < 0.02*hi {
-		s.Across, s.AcrossNormal = true, dir
-		// Nothing is known along the lines.
-		e := plane.Pt{E: s.East, N: s.North}
-		e = dir.Mul(e.Dot(dir))
-		s.East, s.North = e.E, e.N
-		v := c[0][0]*dir.E*dir.E + 2*c[0][1]*dir.E*dir.N + c[1][1]*dir.N*dir.N
+	s.cov[0][0] += square(f.shared)
+	s.cov[1][1] += square(f.shared)
+	if f.across {
+		n := f.normal
+		s.Across, s.AcrossNormal = true, n
+		along := n.Mul(s.vector().Dot(n)) // nothing is known along the lines
+		s.East, s.North = along.E, along.N
+		v := s.cov[0][0]*n.E*n.E + 2*s.cov[0][1]*n.E*n.N + s.cov[1][1]*n.N*n.N
 		s.cov = [2][2]float64{{v, 0}, {0, v}}
 	}
 	s.SigmaEast, s.SigmaNorth = math.Sqrt(s.cov[0][0]), math.Sqrt(s.cov[1][1])
@@ -280,95 +148,57 @@ func (s *Shift) spread(bs []block, t [3]float64, w []float64) {
 	s.Sigma = math.Sqrt(big)
 }
 
-// judge says whether the displacement is one: it is many σ, it matters, and most
-// pairs show it.
-func (s *Shift) judge(bs []block) {
-	left, before, weight := map[int]float64{}, map[int]float64{}, map[int]float64{}
-	for i := range bs {
-		b := &bs[i]
-		z := b.lateral - b.n.Dot(s.at(b.at))
-		left[b.pair] += b.weight * z * z
-		before[b.pair] += b.weight * b.lateral * b.lateral
-		weight[b.pair] += b.weight * b.sigma * b.sigma
-	}
-	better := 0
-	for pair := range left {
-		if left[pair]/weight[pair] <= k95*k95 {
-			s.Agreeing++
+// judge says whether the displacement is one: larger than the scatter of the lines
+// allows and than both sides tell of themselves, large enough to matter, and
+// most lines are the better for it.
+func (s *Shift) judge(f *fit, obs []observation) {
+	var better int
+	s.Agreeing, better = f.explained(s, obs)
+	seen, told := f.displacement(f.seen), f.displacement(f.told)
+	told[0][0] += square(f.shared)
+	told[1][1] += square(f.shared)
+	v, parameters := s.vector(), 2.0
+	against := func(c [2][2]float64) float64 { // the square of the displacement in its own σ
+		if f.across {
+			c = [2][2]float64{{c[0][0]*f.normal.E*f.normal.E + 2*c[0][1]*f.normal.E*f.normal.N + c[1][1]*f.normal.N*f.normal.N, 0}, {0, 0}}
+			return v.Dot(v) / c[0][0]
 		}
-		if left[pair] < before[pair] {
-			better++
-		}
+		inv := inverse2(c)
+		return v.E*v.E*inv[0][0] + 2*v.E*v.N*inv[0][1] + v.N*v.N*inv[1][1]
 	}
-	inv := inverse2(s.cov)
-	v := s.vector()
-	chi2 := v.E*v.E*inv[0][0] + 2*v.E*v.N*inv[0][1] + v.N*v.N*inv[1][1]
-	s.Significant = s.Pairs >= leastPairs && (chi2 > chi2Two && v.Len() > leastFit || known(s.Rotation)) &&
-		2*s.Agreeing > s.Pairs && 3*better >= 2*s.Pairs
+	chi2 := -2 * math.Log(sure) // of two degrees of freedom; more than of one
+	tells := f.free > 0 && against(seen) > parameters*fisher2(f.free, f.level(sure))
+	beyond := against(told) > chi2
+	most := float64(better) >= helped*float64(s.Pairs) && 2*s.Agreeing > s.Pairs
+	s.Displaced = s.Pairs >= leastPairs && tells && beyond && s.size() > leastFit && most
+	s.Significant = s.Displaced || s.Pairs >= leastTurned && (known(s.Rotation) || known(s.Scale)) && most
+	if !s.Significant {
+		s.theta, s.kappa = 0, 0
+		s.Rotation, s.RotationSig, s.Scale, s.ScaleSig = math.NaN(), math.NaN(), math.NaN(), math.NaN()
+	}
+	switch {
+	case s.Significant:
+	case s.Pairs == 1:
+		s.Reason = OneLine
+	case s.Pairs == 2:
+		s.Reason = TwoLines
+		s.Suspected = beyond && s.size() > leastFit && s.Agreeing == 2 && f.bothWays(obs)
+	case !beyond:
+		s.Reason = WithinUncertainty
+	case s.size() <= leastFit:
+		s.Reason = TooSmall
+	case f.free < fewFree && most:
+		s.Reason = FewLines
+		s.Suspected = s.Agreeing == s.Pairs
+	default:
+		s.Reason = NotAlike
+	}
 }
 
-// turn looks for a rotation beside the displacement. It needs two pairs more: a
-// few lines that moved can always be turned into each other.
-func (s *Shift) turn(bs []block) {
-	if s.Pairs < leastPairs+2 || s.Across {
-		return
-	}
-	t, w := robust(bs, s.centre, true)
-	var a [3][3]float64
-	var rr, ww, far float64
-	for i := range bs {
-		r := bs[i].row(s.centre)
-		for p := range 3 {
-			for q := range 3 {
-				a[p][q] += w[i] * r[p] * r[q]
-			}
-		}
-		z := bs[i].lateral - r[0]*t[0] - r[1]*t[1] - r[2]*t[2]
-		rr, ww = rr+w[i]*z*z, ww+w[i]
-		far = max(far, bs[i].at.Sub(s.centre).Len())
-	}
-	// The variance of the third parameter is the last element of the inverse.
-	v := solve(ridged(a, 3), [3]float64{0, 0, 1})[2]
-	sigma := math.Sqrt(v * max(1, rr/float64(max(1, s.Pairs-2))))
-	if math.Abs(t[2]) < leastRot*sigma || math.Abs(t[2])*far < 2*leastFit {
-		return
-	}
-	s.East, s.North, s.theta = t[0], t[1], t[2]
-	s.Rotation, s.RotationSig = t[2]*180/math.Pi, sigma*180/math.Pi
-}
+// fewFree degrees of freedom ask for a displacement more than ten times the
+// scatter of the lines.
+const fewFree = 3
 
-func inverse2(a [2][2]float64) [2][2]float64 {
-	trace := a[0][0] + a[1][1]
-	a[0][0] += 1e-9*trace + 1e-15
-	a[1][1] += 1e-9*trace + 1e-15
-	d := a[0][0]*a[1][1] - a[0][1]*a[1][0]
-	return [2][2]float64{{a[1][1] / d, -a[0][1] / d}, {-a[1][0] / d, a[0][0] / d}}
-}
-
-// sandwich gives a·b·a for symmetric matrices.
-func sandwich(a, b [2][2]float64) [2][2]float64 {
-	var out [2][2]float64
-	for p := range 2 {
-		for q := range 2 {
-			for i := range 2 {
-				for j := range 2 {
-					out[p][q] += a[p][i] * b[i][j] * a[j][q]
-				}
-			}
-		}
-	}
-	return out
-}
-
-// eigen2 gives the eigenvalues of a symmetric matrix and the direction of the
-// larger.
-func eigen2(a [2][2]float64) (lo, hi float64, dir plane.Pt) {
-	mean, diff := (a[0][0]+a[1][1])/2, (a[0][0]-a[1][1])/2
-	r := math.Hypot(diff, a[0][1])
-	angle := math.Atan2(a[0][1], diff) / 2
-	return mean - r, mean + r, plane.Pt{E: math.Cos(angle), N: math.Sin(angle)}
-}
-
-func (s *Shift) vector() plane.Pt { return plane.Pt{E: s.East, N: s.North} }
-
-func (s *Shift) size() float64 { return s.vector().Len() }
+// fisher2 is what F of 2 and so many degrees of freedom exceeds with a chance:
+// r/2·(α^(−2/r) − 1), exact.
+func fisher2(r, chance float64) float64 { return r / 2 * (math.Pow(chance, -2/r) - 1) }

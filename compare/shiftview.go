@@ -14,20 +14,15 @@ func (r *Result) shiftView(u unit) *shiftView {
 	v := &shiftView{Sure: s.Significant, Causes: s.Causes}
 	switch {
 	case s.Significant:
-		v.Sentence = fmt.Sprintf("All located lines lie %s towards %s of the record (%s east, %s north; σ %s): %d of %d pairs are explained by that alone. This is how a mix-up of reference frames looks, not how pipes move.",
-			u.small(s.size()), degrees(s.vector()), u.signed(s.East), u.signed(s.North), u.small(s.Sigma), s.Agreeing, s.Pairs)
-		if known(s.Rotation) {
-			v.Sentence += fmt.Sprintf(" They are also turned by %.3f° (σ %.3f°) about the middle of the site.", s.Rotation, s.RotationSig)
-		}
+		v.Sentence = fmt.Sprintf("%s In the middle that is %s east and %s north, with a σ of %s: %d of %d lines are explained by that alone. This is how a mix-up of coordinate systems looks, not how pipes move.",
+			s.words(u), u.signed(s.East), u.signed(s.North), u.small(s.Sigma), s.Agreeing, s.Pairs)
 		if s.Across {
 			v.Sentence += " The lines run one way only: a displacement along them would not show."
 		}
 		v.CauseHead = "What has this size and direction here"
 		v.Picture = template.HTML(s.picture(u))
-	case s.Pairs < leastPairs:
-		v.Sentence = fmt.Sprintf("A displacement common to all cannot be told from lines that moved: it needs %d pairs, there are %d.", leastPairs, s.Pairs)
-	case known(s.East):
-		v.Sentence = fmt.Sprintf("None: the displacement that fits all %d pairs best is %s, with a σ of %s and %d pairs explained.", s.Pairs, u.small(s.size()), u.small(s.Sigma), s.Agreeing)
+	default:
+		v.Sentence = s.words(u)
 	}
 	return v
 }

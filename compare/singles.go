@@ -58,7 +58,7 @@ func (c *comparison) singleStations() map[int][]Station {
 			}
 			if found {
 				to := places[best.Line]
-				out[to.record] = append(out[to.record], c.singleStation(q, v, to.record, to.piece, best.Foot))
+				out[to.record] = append(out[to.record], c.singleStation(i, v, to.record, to.piece, best.Foot))
 				c.singles[q.line] = true
 			}
 		}
@@ -81,7 +81,9 @@ func weigh(points []Station) {
 	}
 }
 
-func (c *comparison) singleStation(q *part, v, r, k int, foot plane.Foot) Station {
+// singleStation compares a vertex of a located part with a place of a record.
+func (c *comparison) singleStation(part, v, r, k int, foot plane.Foot) Station {
+	q := &c.located.parts[part]
 	rec := &c.record.records[r]
 	p := &rec.pieces[k]
 	_, dir := p.at(foot.Station)
@@ -90,7 +92,7 @@ func (c *comparison) singleStation(q *part, v, r, k int, foot plane.Foot) Statio
 		Station: p.from + foot.Station, LineID: q.line, Part: q.number, piece: k,
 		Lateral: foot.Offset, Lateral95: math.Hypot(half, p.accuracyOr(c.opt.Accuracy)),
 		DepthLocated: depth, DepthAsBuilt: math.NaN(), DepthDiff: math.NaN(), Depth95: math.NaN(),
-		at: foot.At, n: dir.Left(), beside: q.pts[v], half: half, fixed: q.fixed,
+		at: foot.At, n: dir.Left(), beside: q.pts[v], half: half, fixed: q.fixed, accuracy: p.accuracyOr(c.opt.Accuracy), part: part,
 	}
 	c.compareDepth(&x, p, foot.Station, depth95, outside, rec.utility)
 	return x

@@ -6,18 +6,18 @@ import (
 	"tracemap/geodesy/plane"
 )
 
-// A span is a stretch of a record's piece beside a stretch of a located part:
-// a pairing that may or may not be meant.
+// A span is a stretch of a chain of the record beside a stretch of a located
+// part: a pairing that may or may not be meant.
 type span struct {
-	record, piece, part int
-	s0, s1              float64 // stations along the piece
-	t0, t1              float64 // stations along the part, ascending
-	samples             []sample
-	half                float64 // mean 95 % half-width of the part there, m
-	byID                bool
-	kin                 int // see kinship
-	backwards           bool
-	weight              float64
+	chain, part int
+	s0, s1      float64 // stations along the chain
+	t0, t1      float64 // stations along the part, ascending
+	samples     []sample
+	half        float64 // mean 95 % half-width of the part there, m
+	byID        bool
+	kin         int // see kinship
+	backwards   bool
+	weight      float64
 }
 
 // A sample is a place of a span.
@@ -68,39 +68,37 @@ func findSpans(d *located, b *asBuilt, st *site, opt *Options) ([]span, error) {
 	area := st.box.grown(opt.Search)
 	var out []span
 	budget := 0.0
-	for i := range b.records {
-		for k := range b.records[i].pieces {
-			p := &b.records[i].pieces[k]
-			ranges := p.inside(area)
-			w := walk{d: d, record: &b.records[i], piece: p, index: index, opt: opt}
-			w.step = min(2, max(0.25, p.sta[len(p.sta)-1]/16))
-			if budget += total(ranges) / w.step; budget > mostSteps {
-				return nil, tooMany()
-			}
-			for _, s := range w.spans(ranges) {
-				s.record, s.piece = i, k
-				out = append(out, s)
-			}
+	for i := range b.chains {
+		ch := &b.chains[i]
+		ranges := ch.inside(area)
+		w := walk{d: d, b: b, chain: ch, index: index, opt: opt}
+		w.step = min(2, max(0.25, ch.length()/16))
+		if budget += total(ranges) / w.step; budget > mostSteps {
+			return nil, tooMany()
+		}
+		for _, s := range w.spans(ranges) {
+			s.chain = i
+			out = append(out, s)
 		}
 	}
 	return out, nil
 }
 
-// walk goes along a piece and gathers what lies beside it.
+// walk goes along a chain and gathers what lies beside it.
 type walk struct {
-	d      *located
-	record *record
-	piece  *piece
-	index  *plane.Index
-	opt    *Options
-	step   float64
+	d     *located
+	b     *asBuilt
+	chain *chain
+	index *plane.Index
+	opt   *Options
+	step  float64
 }
 
 func (w *walk) spans(ranges [][2]float64) []span {
 	open := map[int]*span{}
 	var order []*span
-	steps(w.piece.sta[len(w.piece.sta)-1], w.step, ranges, func(_, s, _ float64) {
-		p, dir := w.piece.at(s)
+	steps(w.chain.length(), w.step, ranges, func(_, s, _ float64) {
+		p, dir := w.chain.at(s)
 		for _, hit := range w.index.Near(p, w.opt.Search*1.5) {
 			q := &w.d.parts[hit.Line]
 			found, ok := q.abreast(p, dir, w.opt.Search, hit.Station-2*w.opt.Search, hit.Station+2*w.opt.Search)
@@ -144,13 +142,23 @@ func (w *walk) finish(sp *span) bool {
 	}
 	sp.backwards = last.t < first.t
 	sp.half = q.meanHalf(sp.t0, sp.t1)
-	sp.kin = kinship(w.record.utility, q.utility)
-	sp.byID = sp.kin > 0 && fold(w.record.id) == fold(q.line)
-	shorter := min(w.piece.sta[len(w.piece.sta)-1], q.length())
+	sp.kin = kinship(w.chain.utility, q.utility)
+	sp.byID = sp.kin > 0 && w.named(sp, fold(q.line))
+	shorter := min(w.chain.length(), q.length())
 	if sp.kin == 0 || sp.length() < max(min(leastLength, shorter/2), leastShare*shorter) {
 		return false
 	}
 	return sp.byID || math.Abs(slope(sp.samples)) <= slopeMost+2*sp.half/max(sp.length(), 1)*slopeMost
+}
+
+// named reports whether a link of the chain that a span runs along has a name.
+func (w *walk) named(sp *span, name string) bool {
+	for _, l := range w.chain.links {
+		if shared := min(l.to, sp.s1) - max(l.from, sp.s0); shared > 0 && shared >= min(leastLength, (l.to-l.from)/2) && fold(w.b.records[l.record].id) == name {
+			return true
+		}
+	}
+	return false
 }
 
 // slope is the rate at which a located line leaves its record, by least squares.

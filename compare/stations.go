@@ -29,7 +29,16 @@ type Station struct {
 	at, n, beside plane.Pt
 	half          float64 // the located line's own share of Lateral95
 	fixed         bool    // the located line rests on RTK fixed
-	piece         int
+	accuracy      float64 // 95 %, lateral, of the record
+	depthAccuracy float64 // 95 %, of the record's depth
+	piece, part   int
+
+	line, chain int     // that it belongs to; see Line
+	along       float64 // station along the chain, m
+	turned      bool    // the record is drawn against the line there
+	lateralOff  bool    // the line differs there
+	depthOff    bool
+	pair, nth   int // where the station is kept
 }
 
 // Verdict is that on the place: lateral and depth together.
@@ -42,19 +51,20 @@ func (c *comparison) stations(r int) []Station {
 	for k := range rec.pieces {
 		p := &rec.pieces[k]
 		var here []*span
+		var ranges [][2]float64
 		for _, i := range c.spansOf[r] {
-			if s := &c.match.spans[i]; c.chosen[i] && s.piece == k {
-				here = append(here, s)
+			sp := &c.match.spans[i]
+			if !c.chosen[i] || sp.chain != p.chain {
+				continue
+			}
+			if from, to := p.within(sp.s0-c.slack(), sp.s1+c.slack()); from <= to {
+				here, ranges = append(here, sp), append(ranges, [2]float64{from, to})
 			}
 		}
 		if len(here) == 0 {
 			continue
 		}
-		var ranges [][2]float64
-		for _, sp := range here {
-			ranges = append(ranges, [2]float64{sp.s0 - c.slack(), sp.s1 + c.slack()})
-		}
-		steps(p.sta[len(p.sta)-1], c.opt.Every, merge(ranges), func(before, s, after float64) {
+		steps(p.length(), c.opt.Every, merge(ranges), func(before, s, after float64) {
 			if x, ok := c.station(rec, p, here, s); ok {
 				x.Weight, x.piece = (after-before)/2, k
 				out = append(out, x)
@@ -75,7 +85,7 @@ func (c *comparison) station(rec *record, p *piece, here []*span, s float64) (St
 	slack := c.slack()
 	best, found := beside{lateral: math.Inf(1)}, (*span)(nil)
 	for _, sp := range here {
-		if s < sp.s0-slack || s > sp.s1+slack {
+		if a := p.along(s); a < sp.s0-slack || a > sp.s1+slack {
 			continue
 		}
 		q := &c.located.parts[sp.part]
@@ -96,7 +106,7 @@ func (c *comparison) station(rec *record, p *piece, here []*span, s float64) (St
 		Station: p.from + s, LineID: q.line, Part: q.number,
 		Lateral: best.lateral, Lateral95: math.Hypot(half, p.accuracyOr(c.opt.Accuracy)),
 		DepthLocated: depth, DepthAsBuilt: math.NaN(), DepthDiff: math.NaN(), Depth95: math.NaN(),
-		at: at, n: n, beside: at.Add(n.Mul(best.lateral)), half: half, fixed: q.fixed,
+		at: at, n: n, beside: at.Add(n.Mul(best.lateral)), half: half, fixed: q.fixed, accuracy: p.accuracyOr(c.opt.Accuracy), part: found.part,
 	}
 	c.compareDepth(&x, p, s, depth95+q.depthSpread(best.station, across, depth), outside, rec.utility)
 	return x, true
@@ -106,11 +116,12 @@ func (c *comparison) station(rec *record, p *piece, here []*span, s float64) (St
 func (c *comparison) compareDepth(x *Station, p *piece, s, depth95, outside float64, utility string) {
 	x.At, x.Beside = c.site.local.Inverse(x.at), c.site.local.Inverse(x.beside)
 	centre, bound := p.depthAt(s, outside, utility)
-	x.DepthAsBuilt = centre
+	x.DepthAsBuilt, x.depthAccuracy = centre, math.NaN()
 	if known(centre) && known(x.DepthLocated) {
 		x.DepthDiff = x.DepthLocated - centre
+		x.depthAccuracy = p.depthAccuracyOr(c.opt.DepthAccuracy)
 		// A diameter that is not known is no random error: its bound adds whole.
-		x.Depth95 = math.Hypot(depth95, p.depthAccuracyOr(c.opt.DepthAccuracy)) + bound
+		x.Depth95 = math.Hypot(depth95, x.depthAccuracy) + bound
 	}
 	x.LateralVerdict = judge(x.Lateral, x.Lateral95, c.opt.Tolerance)
 	x.DepthVerdict = judge(x.DepthDiff, x.Depth95, c.opt.depthTolerance())
@@ -148,7 +159,7 @@ func (c *comparison) gaps(r int, stations []Station) (out []Stretch, matched flo
 	rec := &c.record.records[r]
 	for k := range rec.pieces {
 		p := &rec.pieces[k]
-		at, end, any := p.from, p.from+p.sta[len(p.sta)-1], false
+		at, end, any := p.from, p.from+p.length(), false
 		for i := range stations {
 			x := &stations[i]
 			if x.piece != k {

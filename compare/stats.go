@@ -1,8 +1,10 @@
 package compare
 
 import (
+	"cmp"
 	"math"
 	"slices"
+	"sort"
 )
 
 // Stats sums up differences along a record.
@@ -28,39 +30,54 @@ type value struct {
 	u95     float64 // of both sides
 	shared  float64 // the 95 % share of it that all stations have in common
 	chain   int     // values of one chain are neighbours
+	weight  float64 // that it counts with
 }
 
-// sumUp makes the statistics of values in the order of stations.
+// sumUp returns the statistics of values in the order of stations.
 func sumUp(values []value) Stats {
 	s := Stats{N: len(values), Mean: math.NaN(), Mean95: math.NaN(), SD: math.NaN(), RMSE: math.NaN(), P95: math.NaN(), Max: math.NaN(), MaxSigned: math.NaN(), MaxStation: math.NaN()}
 	if s.N == 0 {
 		return s
 	}
-	n := float64(s.N)
-	var sum, squares, shared, own float64
-	sizes := make([]float64, s.N)
+	var all, sum, squares, shared, own float64
 	s.Max = -1
-	for i, x := range values {
-		sum += x.v
-		squares += x.v * x.v
-		shared += x.shared
-		own += x.u95*x.u95 - x.shared*x.shared
-		sizes[i] = math.Abs(x.v)
-		if sizes[i] > s.Max {
-			s.Max, s.MaxSigned, s.MaxStation = sizes[i], x.v, x.station
+	for _, x := range values {
+		all += x.weight
+		sum += x.weight * x.v
+		squares += x.weight * x.v * x.v
+		shared += x.weight * x.shared
+		own += x.weight * (x.u95*x.u95 - x.shared*x.shared)
+		if size := math.Abs(x.v); size > s.Max {
+			s.Max, s.MaxSigned, s.MaxStation = size, x.v, x.station
 		}
 	}
-	slices.Sort(sizes)
-	s.Mean, s.RMSE, s.P95 = sum/n, math.Sqrt(squares/n), quantile(sizes, 0.95)
-	if s.N > 1 {
-		s.SD = math.Sqrt(max(0, squares-n*s.Mean*s.Mean) / (n - 1))
+	s.Mean, s.RMSE, s.P95 = sum/all, math.Sqrt(squares/all), sizeQuantile(values, 0.95)
+	if n := float64(s.N); s.N > 1 {
+		s.SD = math.Sqrt(max(0, squares/all-s.Mean*s.Mean) * n / (n - 1))
 	}
 	s.Effective = effective(values, s.Mean)
 	// What scatters averages out as far as stations are independent; it is not
 	// believed to be less than both sides say. What all share does not.
-	scatter := max(own/n/k95/k95, square(s.SD))
-	s.Mean95 = math.Hypot(k95*math.Sqrt(scatter/s.Effective), shared/n)
+	scatter := max(own/all/k95/k95, square(s.SD))
+	s.Mean95 = math.Hypot(k95*math.Sqrt(scatter/s.Effective), shared/all)
 	return s
+}
+
+// sizeQuantile is the p-quantile of the sizes of weighted values: that of quantile
+// where all weights are equal.
+func sizeQuantile(values []value, p float64) float64 {
+	v := slices.Clone(values)
+	slices.SortStableFunc(v, func(a, b value) int { return cmp.Compare(math.Abs(a.v), math.Abs(b.v)) })
+	at := make([]float64, len(v)) // the middle of each one's share of the whole weight
+	for i := 1; i < len(v); i++ {
+		at[i] = at[i-1] + (v[i-1].weight+v[i].weight)/2
+	}
+	target := p * at[len(at)-1]
+	i := max(1, sort.SearchFloat64s(at, target))
+	if i >= len(v) || at[i] == at[i-1] {
+		return math.Abs(v[min(i, len(v)-1)].v)
+	}
+	return lerp(math.Abs(v[i-1].v), math.Abs(v[i].v), (target-at[i-1])/(at[i]-at[i-1]))
 }
 
 func square(v float64) float64 {
@@ -70,10 +87,12 @@ func square(v float64) float64 {
 	return v * v
 }
 
-// effective gives the number of independent values that correlated ones are
+// effective returns the number of independent values that correlated ones are
 // worth: n / (1 + 2Σρ), the sum taken over the lags until the autocorrelation
 // falls to zero, of neighbours in the same chain (initial positive sequence; C.
-// Geyer, Stat. Sci. 7, 1992). At least 1.
+// Geyer, Stat. Sci. 7, 1992). About the line's own mean the autocorrelation of a
+// short line is far too small, so that the number is never more than what errors
+// hanging together over blockLength are worth along it. At least 1.
 func effective(values []value, mean float64) float64 {
 	n := len(values)
 	if n < 3 {
@@ -99,7 +118,34 @@ func effective(values []value, mean float64) float64 {
 		}
 		sum += c / variance
 	}
-	return min(float64(n), max(1, float64(n)/(1+2*sum)))
+	return min(float64(n), max(1, float64(n)/(1+2*sum)), mostWorth(values))
+}
+
+// mostWorth is what the values of each chain are worth along its length, summed.
+func mostWorth(values []value) float64 {
+	most := 0.0
+	for from := 0; from < len(values); {
+		lo, hi := values[from].station, values[from].station
+		to := from
+		for ; to < len(values) && values[to].chain == values[from].chain; to++ {
+			lo, hi = min(lo, values[to].station), max(hi, values[to].station)
+		}
+		most += worth(hi - lo)
+		from = to
+	}
+	return most
+}
+
+// worth is how many independent values the values along a length, m, are worth
+// when their correlation falls as exp(−d/blockLength): L²/(2(L − 1 + e^−L)), with L
+// in that unit, from the variance of the mean of a first-order Markov process (E.
+// Vanmarcke, Random Fields, 1983, §5.1; from memory). At least 1.
+func worth(length float64) float64 {
+	l := length / blockLength
+	if l < 1e-3 {
+		return 1
+	}
+	return max(1, l*l/(2*(l-1+math.Exp(-l))))
 }
 
 // Shares of a located line's variance that all of a pass have in common, because
@@ -126,12 +172,13 @@ func sharedOf(fixed bool) float64 {
 	return sharedOther
 }
 
-// lateralValues and depthValues are the differences of stations.
-func lateralValues(stations []Station, chain int) []value {
+// lateralValues and depthValues are the differences of stations, each of which
+// counts once.
+func lateralValues(stations []Station) []value {
 	out := make([]value, len(stations))
 	for i := range stations {
 		s := &stations[i]
-		out[i] = value{s.Station, s.Lateral, s.Lateral95, s.shared95(), chain + s.piece}
+		out[i] = value{s.Station, s.Lateral, s.Lateral95, s.shared95(), s.chain, 1}
 	}
 	return out
 }
@@ -139,11 +186,11 @@ func lateralValues(stations []Station, chain int) []value {
 // depthValues leaves out stations where a depth is not known. A locator's
 // calibration and the ground's are common to a line: its whole uncertainty is
 // taken as shared.
-func depthValues(stations []Station, chain int) []value {
+func depthValues(stations []Station) []value {
 	var out []value
 	for i := range stations {
 		if s := &stations[i]; known(s.DepthDiff) {
-			out = append(out, value{s.Station, s.DepthDiff, s.Depth95, s.Depth95, chain + s.piece})
+			out = append(out, value{s.Station, s.DepthDiff, s.Depth95, s.Depth95, s.chain, 1})
 		}
 	}
 	return out

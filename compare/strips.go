@@ -130,7 +130,7 @@ func (s *sheet) ticks(w *view) {
 		for k := range s.rec.pieces {
 			p := &s.rec.pieces[k]
 			at := t/s.factor - p.from
-			if at < -1e-9 || at > p.sta[len(p.sta)-1]+1e-9 {
+			if at < -1e-9 || at > p.length()+1e-9 {
 				continue
 			}
 			q, dir := p.at(max(0, at))
@@ -147,7 +147,7 @@ func (s *sheet) ticks(w *view) {
 // direction draws an arrow head at the record's end: left is left of it.
 func (s *sheet) direction(w *view) {
 	p := &s.rec.pieces[len(s.rec.pieces)-1]
-	end, dir := p.at(p.sta[len(p.sta)-1])
+	end, dir := p.at(p.length())
 	tip := end.Add(dir.Mul(3 / w.Scale))
 	back := end.Sub(dir.Mul(8 / w.Scale))
 	n := dir.Left().Mul(4.5 / w.Scale)
