@@ -8,8 +8,8 @@ import (
 	"math"
 	"path/filepath"
 	"strconv"
-	"strings"
 
+	"tracemap/internal/formula"
 	"tracemap/internal/newfile"
 )
 
@@ -66,7 +66,7 @@ func writeDeviations(w io.Writer, r *Result) error {
 		for k := range p.Stations {
 			s := &p.Stations[k]
 			if err := c.Write([]string{
-				cell(p.AsBuiltID), cell(s.LineID), s.partText(), number(s.Station, 3), number(s.At.Lon, 9), number(s.At.Lat, 9),
+				formula.Guard(p.AsBuiltID), formula.Guard(s.LineID), s.partText(), number(s.Station, 3), number(s.At.Lon, 9), number(s.At.Lat, 9),
 				number(s.Lateral, 3), number(s.Lateral95, 3), number(s.DepthLocated, 3), number(s.DepthAsBuilt, 3), number(s.DepthDiff, 3), number(s.Depth95, 3),
 				s.Verdict().String(),
 			}); err != nil {
@@ -92,14 +92,6 @@ func number(v float64, decimals int) string {
 		return ""
 	}
 	return strconv.FormatFloat(round(v, decimals), 'f', -1, 64)
-}
-
-// cell keeps a spreadsheet from running a text as a formula.
-func cell(s string) string {
-	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
-		return "'" + s
-	}
-	return s
 }
 
 // figure is a number in JSON: rounded, null where there is none.

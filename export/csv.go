@@ -10,6 +10,7 @@ import (
 
 	"tracemap/fuse"
 	"tracemap/geodesy"
+	"tracemap/internal/formula"
 	"tracemap/internal/newfile"
 )
 
@@ -132,7 +133,7 @@ func (r *record[R]) fill(row *R) {
 		v, ok := c.value(row)
 		switch {
 		case c.Kind == textKind:
-			r.cells[i] = guard(v.Text)
+			r.cells[i] = formula.Guard(v.Text) // numbers are not touched
 		case ok:
 			r.numbers = c.appendText(r.numbers, v)
 		}
@@ -145,20 +146,6 @@ func (r *record[R]) fill(row *R) {
 		}
 		from = r.ends[i]
 	}
-}
-
-// guard keeps a spreadsheet from running a text as a formula: one that begins
-// with = + - @, tab or carriage return gets an apostrophe before it (common
-// practice, as OWASP's page on CSV injection has it). Numbers are not touched.
-func guard(s string) string {
-	if s == "" {
-		return s
-	}
-	switch s[0] {
-	case '=', '+', '-', '@', '\t', '\r':
-		return "'" + s
-	}
-	return s
 }
 
 // appendWKT appends a line as well-known text: LINESTRING Z, MULTILINESTRING Z

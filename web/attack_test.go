@@ -9,6 +9,8 @@ import (
 	"io"
 	"net"
 	"net/http"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -318,5 +320,60 @@ func TestStartCookieIsWorthNothingElsewhere(t *testing.T) {
 		t.Errorf("the cookie's value as bearer: %v, %v; want 401", res, err)
 	} else {
 		res.Body.Close()
+	}
+}
+
+// Who looks at a whole result is written down, once an hour for each; who only
+// asks whether it has changed has taken nothing.
+func TestLooksAreWrittenDownOnce(t *testing.T) {
+	m := newTeam(t, nil)
+	ctx := t.Context()
+	o, _, err := m.store.Put(ctx, strings.NewReader("log"), "a.nmea", "technician", func(func() (io.ReadCloser, error), int64) (store.Look, error) { return store.Look{Kind: "nmea"}, nil })
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := m.store.NewDay(ctx, "Mill Lane", "technician", []store.File{{Original: o, Name: "a.nmea"}}, json.RawMessage(`{}`)); err != nil {
+		t.Fatal(err)
+	}
+	if err := m.store.Result(1, 1, func(dir string) error { return os.WriteFile(filepath.Join(dir, "view.json"), []byte("{}"), 0o600) }); err != nil {
+		t.Fatal(err)
+	}
+	b := m.as(store.Engineer)
+	entries := func(did string) (n int) {
+		list, err := m.store.Audit(ctx, 1<<62, 500)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, e := range list {
+			if e.Did == did && e.Who == "engineer" {
+				n++
+			}
+		}
+		return n
+	}
+	for range 3 {
+		if code, text := b.ask("GET", "/api/v1/days/1/revisions/1/view", nil); code != 200 {
+			t.Fatalf("view: %d %s", code, text)
+		}
+	}
+	if n := entries("looked at"); n != 1 {
+		t.Errorf("%d entries of three looks, want 1", n)
+	}
+	m.ahead.Add(int64(2 * time.Hour))
+	b.ask("GET", "/api/v1/days/1/revisions/1/view", nil)
+	if n := entries("looked at"); n != 2 {
+		t.Errorf("%d entries two hours later, want 2", n)
+	}
+	path := "/api/v1/originals/" + o.SHA256
+	b.ask("HEAD", path, nil)
+	if code, _ := b.ask("GET", path, nil, "If-None-Match", `"`+o.SHA256+`"`); code != 304 {
+		t.Errorf("an unchanged file: %d, want 304", code)
+	}
+	if n := entries("took away"); n != 0 {
+		t.Errorf("%d entries although nothing was taken", n)
+	}
+	b.ask("GET", path, nil)
+	if n := entries("took away"); n != 1 {
+		t.Errorf("%d entries of a file taken, want 1", n)
 	}
 }

@@ -237,6 +237,9 @@ func (s *Server) getComparison(r *http.Request, w http.ResponseWriter) error {
 		return err
 	}
 	defer f.Close()
+	if err := s.noteSeen(r, fmt.Sprintf("comparison %d", id), "comparison"); err != nil {
+		return err
+	}
 	about, err := json.Marshal(c)
 	if err != nil {
 		return err

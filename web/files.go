@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"tracemap/export"
 	"tracemap/internal/store"
@@ -110,10 +111,13 @@ func (s *Server) giveKept(r *http.Request, w http.ResponseWriter, f *os.File, na
 		kind = "application/octet-stream"
 	}
 	if ending == ".html" && r.URL.Query().Get("save") == "" {
+		if err := s.noteSeen(r, about, name); err != nil {
+			return err
+		}
 		w.Header().Set("Content-Type", kind)
 		w.Header().Set("Content-Security-Policy", reportPolicy)
 	} else {
-		if err := s.noteTaken(r, about, name); err != nil {
+		if err := s.noteTaken(r, about, name, "", info.ModTime()); err != nil {
 			return err
 		}
 		attach(w, prefix+name, kind)
@@ -149,7 +153,7 @@ func (s *Server) getExport(r *http.Request, w http.ResponseWriter) error {
 		}
 	}
 	name := fmt.Sprintf("day-%d-r%d.zip", id, number)
-	if err := s.noteTaken(r, fmt.Sprintf("day %d revision %d", id, number), name); err != nil {
+	if err := s.noteTaken(r, fmt.Sprintf("day %d revision %d", id, number), name, "", time.Time{}); err != nil {
 		return err
 	}
 	wish := exportWish{formats: q.Get("format"), crs: q.Get("crs"), units: q.Get("units"), scheme: q.Get("scheme")}

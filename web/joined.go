@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"time"
 
 	"tracemap/export"
 	"tracemap/internal/store"
@@ -56,7 +57,7 @@ func (s *Server) getGeoPackage(r *http.Request, w http.ResponseWriter) error {
 	}
 	defer f.Close()
 	name := fmt.Sprintf("tracemap-%d-days.gpkg", len(parts))
-	if err := s.noteTaken(r, "days "+shortText(r.URL.Query().Get("days"), 200), name); err != nil {
+	if err := s.noteTaken(r, "days "+shortText(r.URL.Query().Get("days"), 200), name, "", time.Time{}); err != nil {
 		return err
 	}
 	attach(w, name, kindOf[".gpkg"])

@@ -143,21 +143,13 @@ func (s *Server) getOriginal(r *http.Request, w http.ResponseWriter) error {
 		return err
 	}
 	defer f.Close()
-	if err := s.noteTaken(r, o.SHA256, o.Name); err != nil {
+	if err := s.noteTaken(r, o.SHA256, o.Name, fmt.Sprintf("%q", o.SHA256), o.Added); err != nil {
 		return err
 	}
 	attach(w, o.Name, "application/octet-stream")
 	w.Header().Set("ETag", fmt.Sprintf("%q", o.SHA256))
 	http.ServeContent(w, r, "", o.Added, f)
 	return nil
-}
-
-// noteTaken writes down who took a file away, where more than one person could.
-func (s *Server) noteTaken(r *http.Request, about, name string) error {
-	if !s.opt.Accounts {
-		return nil
-	}
-	return s.store.Note(r.Context(), who(r), "took away", about, name)
 }
 
 // attach says that what follows is to be saved under a name.

@@ -71,6 +71,7 @@ type Server struct {
 	looking, exporting, comparing *lane
 	slow                          *slowdown
 	coming                        coming
+	looked                        looked
 	base                          *base
 	mux                           *http.ServeMux
 }

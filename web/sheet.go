@@ -78,6 +78,9 @@ func (s *Server) getSheet(r *http.Request, w http.ResponseWriter) error {
 	if err := sheetPage.Execute(&b, page); err != nil {
 		return err
 	}
+	if err := s.noteSeen(r, fmt.Sprintf("day %d revision %d", id, number), "sheet"); err != nil {
+		return err
+	}
 	w.Header().Set("Content-Security-Policy", reportPolicy)
 	return packed(w, r, "text/html; charset=utf-8", &b)
 }

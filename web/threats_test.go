@@ -15,7 +15,7 @@ func TestThreatsNameTestsThatExist(t *testing.T) {
 		t.Fatal(err)
 	}
 	var all strings.Builder
-	for _, dir := range []string{".", "../internal/store", "../internal/tiles", "../internal/geofile", "../cmd/tracemap"} {
+	for _, dir := range []string{".", "../internal/store", "../internal/tiles", "../internal/geofile", "../internal/formula", "../cmd/tracemap"} {
 		names, err := filepath.Glob(filepath.Join(dir, "*_test.go"))
 		if err != nil {
 			t.Fatal(err)

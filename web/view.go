@@ -291,6 +291,9 @@ func (s *Server) getView(r *http.Request, w http.ResponseWriter) error {
 		return err
 	}
 	defer f.Close()
+	if err := s.noteSeen(r, fmt.Sprintf("day %d revision %d", day, number), "map"); err != nil {
+		return err
+	}
 	w.Header().Set("Cache-Control", "private, max-age=31536000, immutable")
 	return packed(w, r, "application/json", f)
 }

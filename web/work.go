@@ -266,14 +266,17 @@ func (s *Server) deleteWork(r *http.Request, w http.ResponseWriter) error {
 	if errors.Is(err, store.ErrNotFound) {
 		s.work.mu.Lock()
 		d := s.work.doing[revisionKey{day, number}]
-		if d != nil {
-			d.stoppedBy = who(r)
-			d.stop()
-		}
 		s.work.mu.Unlock()
 		if d == nil {
 			return &problem{http.StatusConflict, "nothing is being computed there", ""}
 		}
+		if err := s.store.Note(r.Context(), who(r), "stopped", fmt.Sprintf("day %d revision %d", day, number), "while it was being computed"); err != nil {
+			return err
+		}
+		s.work.mu.Lock()
+		d.stoppedBy = who(r)
+		d.stop()
+		s.work.mu.Unlock()
 	} else if err != nil {
 		return err
 	}

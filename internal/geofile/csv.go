@@ -8,6 +8,8 @@ import (
 	"io"
 	"slices"
 	"strings"
+
+	"tracemap/internal/formula"
 )
 
 // wktColumns are names of the column with the geometry, in the order of trust.
@@ -63,7 +65,7 @@ func readTable(data []byte, b *budget) (*Table, error) {
 		line, _ := r.FieldPos(0)
 		size := rowSize
 		for i := range cells {
-			cells[i] = bare(cells[i])
+			cells[i] = formula.Bare(clean(cells[i]))
 			size += cellSize + len(cells[i])
 		}
 		if err := b.keep(size, fmt.Sprintf("line %d", line)); err != nil {
@@ -82,14 +84,6 @@ func readTable(data []byte, b *budget) (*Table, error) {
 		return nil, errors.New("is an empty table")
 	}
 	return t, nil
-}
-
-func bare(cell string) string {
-	cell = clean(cell)
-	if len(cell) > 1 && cell[0] == '\'' && strings.ContainsRune("=+-@\t\r", rune(cell[1])) {
-		return cell[1:]
-	}
-	return cell
 }
 
 // separator is what stands most often in the first line outside quotes.

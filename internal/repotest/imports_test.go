@@ -19,6 +19,7 @@ var order = []string{
 	"grade",
 	"internal/tiles",
 	"internal/newfile",
+	"internal/formula",
 	"internal/python",
 	"geodesy/plane",
 	"internal/svg",
