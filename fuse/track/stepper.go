@@ -87,8 +87,12 @@ func (s *stepper) overTold(a, b, next *fix) (d plane.Pt, turn float64, ok bool) 
 // overGone is the same for the velocities of the ways before and after.
 func overGone(before, a, b, next *fix) (d plane.Pt, turn float64) {
 	dt := b.t - a.t
-	v0, v1 := pace(before, a), pace(b, next)
-	if v1.Dist(v0) > 2*noise.HandSpeed { // a wild fix behind
+	v0, known := pace(before, a)
+	v1, knownAfter := pace(b, next)
+	if !known && !knownAfter {
+		return d, 0 // two fixes alone say nothing
+	}
+	if known && v1.Dist(v0) > 2*noise.HandSpeed { // a wild fix behind
 		v1 = v0
 	}
 	return outside(b.at.Sub(a.at), v0, v1, dt)
@@ -96,11 +100,11 @@ func overGone(before, a, b, next *fix) (d plane.Pt, turn float64) {
 
 // pace is the velocity of the way from a to b; none where one is missing, for the
 // person may have stood.
-func pace(a, b *fix) plane.Pt {
+func pace(a, b *fix) (v plane.Pt, known bool) {
 	if a == nil || b == nil || a.quality != b.quality || b.t <= a.t || b.t-a.t > noise.MaxBridge {
-		return plane.Pt{}
+		return plane.Pt{}, false
 	}
-	return b.at.Sub(a.at).Mul(1 / (b.t - a.t))
+	return b.at.Sub(a.at).Mul(1 / (b.t - a.t)), true
 }
 
 // outside is by how much a way of dt seconds leaves all mixtures of the velocities v0

@@ -140,7 +140,11 @@ func measureLogs(ctx context.Context, dir string, stdout io.Writer) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(stdout, "%s\n%s", fieldlogs.RenderNoise(noise), fieldlogs.RenderLaid(laid))
+	jumps, err := fieldlogs.WalkedJumps(ctx, dir)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(stdout, "%s\n%s\n%s", fieldlogs.RenderNoise(noise), fieldlogs.RenderLaid(laid), fieldlogs.RenderJumps(jumps))
 	return nil
 }
 

@@ -186,3 +186,21 @@ func TestLaidOnRealLogs(t *testing.T) {
 		t.Errorf("RTK on the car: %+v", list)
 	}
 }
+
+// People who walk do not make receivers jump: at most one jump an hour on each log of
+// a walk that a person may have made within that second.
+func TestWalksDoNotJump(t *testing.T) {
+	list, err := WalkedJumps(t.Context(), logs(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(list) != len(walks) {
+		t.Fatalf("%d logs", len(list))
+	}
+	for _, j := range list {
+		t.Logf("%+v", j)
+		if j.Hours < 0.1 || float64(j.Walked) > max(1, j.Hours) {
+			t.Errorf("%s: %d false jumps in %.2f h", j.Log, j.Walked, j.Hours)
+		}
+	}
+}

@@ -33,6 +33,18 @@ func RenderLaid(list []Laid) string {
 	return b.String()
 }
 
+// RenderJumps writes how often walks were taken for jumps as a table.
+func RenderJumps(list []Jumps) string {
+	var b strings.Builder
+	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(w, "log of a walk\thours\tjumps\tfalse\tfalse an hour\tflagged%")
+	for _, j := range list {
+		fmt.Fprintf(w, "%s\t%.2f\t%d\t%d\t%.1f\t%.1f\n", j.Log, j.Hours, j.Steps, j.Walked, j.FalsePerHour(), 100*j.FlaggedPart)
+	}
+	w.Flush()
+	return b.String()
+}
+
 // number writes a figure; "-" where there is none.
 func number(v float64, decimals int) string {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
