@@ -4,7 +4,8 @@
 // their start to their end, on invented days. It writes the table of docs/speed.md.
 //
 //	go run ./internal/speed                  a crew-day against wc -l and a script
-//	go run ./internal/speed -grow 10         and how time and memory grow
+//	go run ./internal/speed -grow 10         and how time and memory grow with size
+//	go run ./internal/speed -harm 10         and how with damage
 //	go run ./internal/speed -batch 100       and so many days in one call
 //
 // Figures are medians of runs taken in turn, so that a machine with other work
@@ -34,6 +35,7 @@ func main() {
 	log.SetFlags(0)
 	runs := flag.Int("runs", 7, "runs of each program")
 	grow := flag.Int("grow", 0, "measure inputs up to so many times a small day: 10 or 100")
+	harm := flag.Int("harm", 0, "measure spoilt logs up to so many times a small day: 1, 10 or 100")
 	batch := flag.Int("batch", 0, "convert so many days in one call")
 	python := flag.String("python", "/usr/bin/python3", "interpreter for the script; empty for none")
 	to := flag.String("invent", "", "write an invented day into this folder, and nothing else")
@@ -57,9 +59,14 @@ func main() {
 		log.Fatalf("%v: %s", err, out)
 	}
 	fmt.Printf("%s, %d processors, %s\n\n", runtime.Version(), runtime.NumCPU(), runtime.GOARCH)
-	m.against(*python)
+	if *harm == 0 {
+		m.against(*python)
+	}
 	if *grow > 1 {
 		m.growth(*grow)
+	}
+	if *harm > 0 {
+		m.harm(*harm)
 	}
 	if *batch > 0 {
 		m.batch(*batch)
