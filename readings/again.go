@@ -33,7 +33,7 @@ func (r *Reading) key() [sha256.Size]byte {
 		b = binary.LittleEndian.AppendUint32(b, uint32(len(text)))
 		b = append(b, text...)
 	}
-	for _, v := range []float64{r.Frequency, r.Depth, r.Current, r.Signal, r.Gain, r.Compass, r.NullOffset, r.BottomCoil, r.TopCoil,
+	for _, v := range []float64{r.Frequency, r.Depth, r.Cover, r.Easting, r.Northing, r.Current, r.Signal, r.Gain, r.Compass, r.NullOffset, r.BottomCoil, r.TopCoil,
 		r.CoilSpacing, r.Diameter, r.MeasuredDepth, r.Lat, r.Lon, r.HDOP} {
 		b = binary.LittleEndian.AppendUint64(b, math.Float64bits(v))
 	}

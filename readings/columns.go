@@ -34,10 +34,10 @@ var (
 	clockNames = []string{"time_of_day", "clock"} // beside a date
 )
 
-// table lists every other column once. A synonym is a term of the trade or of a
+// columnTable lists every other column once. A synonym is a term of the trade or of a
 // standard, never one product's; "cover" is none for depth, because it is
-// measured to the top of the pipe.
-var table = []column{
+// measured to the top of the pipe. Words of other languages are in languages.go.
+var columnTable = []column{
 	{name: "line", synonyms: []string{"line_id", "line_name", "line_no", "line_number", "run", "run_id", "run_name", "run_no"},
 		set: func(rd *rowReader, r *Reading, cell string) string { r.Line = rd.intern(cell); return "" }},
 	{name: "utility", synonyms: []string{"utility_type", "service", "service_type"}, set: setUtility},
@@ -49,6 +49,8 @@ var table = []column{
 		word: passiveWord},
 	{name: "depth", synonyms: []string{"depth_to_centre", "depth_to_center", "centre_depth", "center_depth", "line_depth"},
 		quantity: lengths, field: func(r *Reading) *float64 { return &r.Depth }},
+	{name: "cover", synonyms: []string{"depth_of_cover", "cover_depth", "depth_to_top", "depth_to_top_of_pipe"},
+		quantity: lengths, field: func(r *Reading) *float64 { return &r.Cover }},
 	{name: "current", synonyms: []string{"signal_current", "line_current", "current_estimate"},
 		quantity: currents, field: func(r *Reading) *float64 { return &r.Current }},
 	{name: "signal", synonyms: []string{"signal_strength", "signal_level"},
@@ -80,6 +82,10 @@ var table = []column{
 	{name: "lon", synonyms: []string{"longitude", "long", "lng"},
 		quantity: geographic, field: func(r *Reading) *float64 { return &r.Lon },
 		inside: within(-180, 180), outside: "not a longitude: outside -180 to 180 degrees"},
+	{name: "easting", synonyms: []string{"east", "e_coordinate", "x_coordinate", "grid_east"},
+		quantity: lengths, field: func(r *Reading) *float64 { return &r.Easting }},
+	{name: "northing", synonyms: []string{"north", "n_coordinate", "y_coordinate", "grid_north"},
+		quantity: lengths, field: func(r *Reading) *float64 { return &r.Northing }},
 	{name: "hdop", synonyms: []string{"horizontal_dop"},
 		quantity: plain, field: func(r *Reading) *float64 { return &r.HDOP },
 		inside: notNegative, outside: "an HDOP cannot be negative"},
@@ -110,17 +116,31 @@ func (c *column) ownName() string {
 	return c.name + "_" + c.quantity.units[0].name
 }
 
-// columnNamed gives the column of that name or synonym, or nil.
+// columnNamed gives the column of that name or synonym, in whatever language, or nil.
 func columnNamed(stem string) *column {
-	for i := range table {
-		c := &table[i]
-		if c.name == stem {
-			return c
+	name, known := headerWords()[unaccent(stem)]
+	if !known {
+		return nil
+	}
+	return columnOf(name)
+}
+
+// calls reports whether a name, with a unit or without, is the column's own or a synonym
+// in English: those that a map may use.
+func (c *column) calls(name string) bool {
+	for _, n := range append([]string{c.name}, c.synonyms...) {
+		if name == n || strings.HasPrefix(name, n+"_") {
+			return true
 		}
-		for _, s := range c.synonyms {
-			if s == stem {
-				return c
-			}
+	}
+	return false
+}
+
+// columnOf gives the column of one of our names, or nil.
+func columnOf(name string) *column {
+	for i := range columnTable {
+		if columnTable[i].name == name {
+			return &columnTable[i]
 		}
 	}
 	return nil

@@ -15,7 +15,7 @@ func TestManualIsComplete(t *testing.T) {
 	page := string(data)
 	names := append(append([]string{}, timeNames...), dateNames...)
 	names = append(names, clockNames...)
-	for _, c := range table {
+	for _, c := range columnTable {
 		names = append(append(names, c.ownName()), c.synonyms...)
 	}
 	for _, rows := range [][][]string{utilityWords, methodWords, responseWords, featureWords} {
@@ -48,7 +48,7 @@ func TestNamesAreUnique(t *testing.T) {
 	for _, n := range append(append(append([]string{}, timeNames...), dateNames...), clockNames...) {
 		claim(n, "time")
 	}
-	for _, c := range table {
+	for _, c := range columnTable {
 		for _, n := range append([]string{c.name}, c.synonyms...) {
 			claim(n, c.name)
 		}

@@ -35,7 +35,7 @@ func only(t testing.TB, log *readings.Log) readings.Reading {
 // blank is a reading in which nothing was measured.
 func blank() readings.Reading {
 	nan := math.NaN()
-	return readings.Reading{File: "day.csv", Utility: "unknown", Frequency: nan, Depth: nan, Current: nan, Signal: nan, Gain: nan,
+	return readings.Reading{File: "day.csv", Utility: "unknown", Frequency: nan, Depth: nan, Cover: nan, Easting: nan, Northing: nan, Current: nan, Signal: nan, Gain: nan,
 		Compass: nan, NullOffset: nan, BottomCoil: nan, TopCoil: nan, CoilSpacing: nan, CoilDepth: nan, CoilCurrent: nan,
 		Diameter: nan, MeasuredDepth: nan, Lat: nan, Lon: nan, HDOP: nan}
 }

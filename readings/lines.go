@@ -66,8 +66,8 @@ func (r *recordReader) next() (record, error) {
 		if err != nil {
 			return record{}, err
 		}
-		if strings.TrimSpace(text) == "" {
-			continue
+		if strings.TrimSpace(text) == "" || r.sep == '|' && strings.Trim(text, "|-=+: ") == "" {
+			continue // blank, or a ruling
 		}
 		rec, err := r.cut(start, text)
 		if err != nil {

@@ -6,6 +6,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/pelletier/go-toml/v2"
 )
@@ -17,9 +18,17 @@ type Mapping struct {
 	name      string // of the file, for messages
 	separator byte   // 0 tells it from the header
 	decimal   byte   // 0 tells it from the numbers
+	form      string // of a text that separators do not cut, or ""
+	encoding  string // of the text, or "" to tell it
 	headerRow int    // line, or 0
-	blank     []string
-	ignore    []string // normalised
+	// headerRows is how many rows the header takes, or 0 to find out.
+	headerRows int
+	day        time.Time      // of times of day
+	zone       *time.Location // of times without offset
+	counts     timeKind       // what times that are numbers count
+	start      string         // of those that count from a start
+	blank      []string
+	ignore     []string // normalised
 
 	timeColumn, dateColumn, clockColumn string      // as written; "" for the built-in names
 	format                              *timeFormat // nil for the built-in formats
@@ -44,16 +53,21 @@ type fixedCell struct {
 
 // mappingFile is the TOML file.
 type mappingFile struct {
-	Separator string   `toml:"separator"`
-	Decimal   string   `toml:"decimal"`
-	HeaderRow int      `toml:"header_row"`
-	Blank     []string `toml:"blank"`
-	Ignore    []string `toml:"ignore"`
-	Time      struct {
+	Separator  string   `toml:"separator"`
+	Decimal    string   `toml:"decimal"`
+	HeaderRow  int      `toml:"header_row"`
+	HeaderRows int      `toml:"header_rows"`
+	Encoding   string   `toml:"encoding"`
+	Blank      []string `toml:"blank"`
+	Ignore     []string `toml:"ignore"`
+	Time       struct {
 		Column string `toml:"column"`
 		Date   string `toml:"date"`
 		Clock  string `toml:"clock"`
 		Format string `toml:"format"`
+		Day    string `toml:"day"`
+		Zone   string `toml:"zone"`
+		Start  string `toml:"start"`
 	} `toml:"time"`
 	Columns map[string]string `toml:"columns"`
 	Fixed   map[string]any    `toml:"fixed"`
@@ -99,8 +113,8 @@ func tomlError(name string, err error) error {
 	if errors.As(err, &strict) && len(strict.Errors) > 0 {
 		e := strict.Errors[0]
 		row, _ := e.Position()
-		return fmt.Errorf("reading %s:%d: no key %q here; known are separator, decimal, header_row, blank, ignore, "+
-			"[time] column, date, clock, format, [columns], [fixed], [words.utility], [words.method], [words.response], [words.feature]",
+		return fmt.Errorf("reading %s:%d: no key %q here; known are separator, decimal, encoding, header_row, header_rows, blank, ignore, "+
+			"[time] column, date, clock, format, day, zone, start, [columns], [fixed], [words.utility], [words.method], [words.response], [words.feature]",
 			name, row, strings.Join(e.Key(), "."))
 	}
 	var found *toml.DecodeError
@@ -137,12 +151,16 @@ func keyLine(data string, err error) string {
 func (m *Mapping) takeText(f *mappingFile) error {
 	switch f.Separator {
 	case "":
-	case ",", ";":
-		m.separator = f.Separator[0]
 	case "tab", "\t":
 		m.separator = '\t'
+	case "fixed":
+		m.form = "columns of fixed width"
 	default:
-		return badKey("separator", "%q: wanted \",\", \";\" or \"tab\"", f.Separator)
+		if c := f.Separator[0]; len(f.Separator) > 1 || c >= 0x80 || c == '"' || c == '.' || c < ' ' ||
+			c >= '0' && c <= '9' || c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' {
+			return badKey("separator", "%q: wanted one sign such as \",\", \";\" or \"|\", or \"tab\" or \"fixed\"", f.Separator)
+		}
+		m.separator = f.Separator[0]
 	}
 	switch f.Decimal {
 	case "":
@@ -157,6 +175,13 @@ func (m *Mapping) takeText(f *mappingFile) error {
 	if f.HeaderRow < 0 {
 		return badKey("header_row", "%d: lines count from 1", f.HeaderRow)
 	}
+	if f.HeaderRows < 0 || f.HeaderRows > headerDepth {
+		return badKey("header_rows", "%d: a header has 1 to %d rows", f.HeaderRows, headerDepth)
+	}
+	if f.Encoding != "" && charsetNamed(f.Encoding) == nil {
+		return badKey("encoding", "%q: unknown; such as \"utf-8\", \"windows-1250\", \"gb18030\" or \"utf-16\"", f.Encoding)
+	}
+	m.encoding, m.headerRows = f.Encoding, f.HeaderRows
 	m.headerRow, m.blank = f.HeaderRow, f.Blank
 	for _, name := range f.Ignore {
 		m.ignore = append(m.ignore, normalise(name))
@@ -173,6 +198,25 @@ func (m *Mapping) takeTime(f *mappingFile) (err error) {
 		return badKey("date", "date and clock go together")
 	}
 	m.timeColumn, m.dateColumn, m.clockColumn = t.Column, t.Date, t.Clock
+	if t.Day != "" {
+		if m.day, err = time.Parse(time.DateOnly, t.Day); err != nil {
+			return badKey("day", "%q: wanted a date such as \"2026-05-12\"", t.Day)
+		}
+	}
+	if t.Zone != "" {
+		if m.zone, err = ParseZone(t.Zone); err != nil {
+			return badKey("zone", "%v", err)
+		}
+	}
+	m.start = t.Start
+	switch t.Format {
+	case "serial":
+		m.counts = serials
+		return nil
+	case "elapsed":
+		m.counts = elapsedSeconds
+		return nil
+	}
 	m.format, err = newTimeFormat(t.Format)
 	return err
 }
@@ -232,14 +276,14 @@ func ownColumn(name string) (target, error) {
 	normal := normalise(name)
 	t, known := resolve(normal)
 	switch {
-	case known:
+	case known && t.col.calls(normal):
 		return t, nil
 	case normal == "time" || normal == "date":
 		return t, badKey(name, "the time's columns are named under [time]")
 	}
 	var names []string
-	for i := range table {
-		names = append(names, table[i].ownName())
+	for i := range columnTable {
+		names = append(names, columnTable[i].ownName())
 	}
 	return t, badKey(name, "none of our columns: %s", strings.Join(names, ", "))
 }

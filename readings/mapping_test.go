@@ -26,7 +26,7 @@ func TestMappingErrors(t *testing.T) {
 		{"[columns]\ndepth_m = \" \"\n", "reading map.toml:2: depth_m: the name of the log's column is missing"},
 		{"[columns]\ndepth_m = \"T\"\ncurrent_ma = \"T\"\n", `reading map.toml:2: depth_m: column "T" is mapped twice`},
 		{"[columns]\ndepth_ft = \"T\"\ndepth_m = \"U\"\n", "reading map.toml:3: depth_m: depth_ft is mapped already"},
-		{"separator = \"|\"\n", `reading map.toml:1: separator: "|": wanted ",", ";" or "tab"`},
+		{"separator = \"ab\"\n", `reading map.toml:1: separator: "ab": wanted one sign such as ",", ";" or "|", or "tab" or "fixed"`},
 		{"decimal = \"'\"\n", `reading map.toml:1: decimal: "'": wanted "." or ","`},
 		{"separator = \",\"\ndecimal = \",\"\n", `reading map.toml:2: decimal: "," cannot be told from the separator ","`},
 		{"header_row = -1\n", "reading map.toml:1: header_row: -1: lines count from 1"},

@@ -2,6 +2,7 @@ package readings
 
 import (
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 	"unicode"
@@ -14,6 +15,10 @@ type decimals struct {
 	// in "1,25". False where the mark is certain: cells separated by commas, or
 	// a mark given by the user.
 	either bool
+	// thousands takes a comma between groups of three for what it looks like: the
+	// file has shown that its decimal mark is the point, and the unit is so small that
+	// thousands are ordinary.
+	thousands bool
 }
 
 // Reasons why a cell is not a number.
@@ -29,6 +34,7 @@ const (
 
 // parse reads a finite decimal number. The cell must be trimmed.
 func (d decimals) parse(cell string) (v float64, reason string) {
+	cell = d.ungrouped(strings.Replace(cell, "−", "-", 1))
 	marks, at, grouped := 0, -1, false
 	for i := 0; i < len(cell); i++ {
 		switch b := cell[i]; {
@@ -61,6 +67,44 @@ func (d decimals) parse(cell string) (v float64, reason string) {
 		return 0, notNumber
 	}
 	return v, ""
+}
+
+// grouping is a number whose thousands are apart without doubt: by blanks or
+// apostrophes, by a mark that comes twice, or by one mark before another.
+var grouping = regexp.MustCompile(`^[+-]?\d{1,3}(?:(?:[ \x{00A0}\x{202F}\x{2009}'’]\d{3})+(?:[.,]\d+)?|(?:,\d{3})+\.\d+|(?:\.\d{3})+,\d+|(?:,\d{3}){2,}|(?:\.\d{3}){2,})$`)
+
+var commaThousands = regexp.MustCompile(`^[+-]?[1-9]\d{0,2},\d{3}$`)
+
+// ungrouped takes the marks between thousands out of a number.
+func (d decimals) ungrouped(cell string) string {
+	if d.thousands && commaThousands.MatchString(cell) {
+		return strings.Replace(cell, ",", "", 1)
+	}
+	if !strings.ContainsAny(cell, " ,.'’\u00A0\u202F\u2009") || !grouping.MatchString(cell) {
+		return cell
+	}
+	mark := strings.LastIndexAny(cell, ".,")
+	if mark >= 0 && (strings.Count(cell, cell[mark:mark+1]) > 1) {
+		mark = -1 // the same mark twice: all of them are between thousands
+	}
+	var b strings.Builder
+	for i, r := range cell {
+		switch {
+		case i == mark:
+			b.WriteByte(d.point())
+		case r >= '0' && r <= '9' || r == '-' || r == '+':
+			b.WriteRune(r)
+		}
+	}
+	return b.String()
+}
+
+// point is the mark that parse takes for the decimal one.
+func (d decimals) point() byte {
+	if d.mark == ',' && !d.either {
+		return ','
+	}
+	return '.'
 }
 
 // refuses gives the reason why the only mark of the cell, at position at, cannot
@@ -144,11 +188,11 @@ func splitUnit(cell string) (num, unit string) {
 	}
 	behind := strings.TrimSpace(cell[last+1:])
 	for _, r := range behind {
-		if !unicode.IsLetter(r) && r != '%' && r != '°' {
+		if !unicode.IsLetter(r) && r != '%' && r != '°' && r != '.' {
 			return cell, ""
 		}
 	}
-	return cell[:last+1], normalise(behind)
+	return strings.TrimSpace(cell[:last+1]), normalise(behind)
 }
 
 // isBlank reports whether a trimmed cell says that nothing was read: empty,

@@ -1,7 +1,9 @@
 package readings
 
 import (
+	"bufio"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -9,6 +11,7 @@ import (
 	"time"
 
 	"tracemap/flags"
+	"tracemap/readings/table"
 )
 
 // A Source is one readings log as text, plain and not compressed.
@@ -24,6 +27,11 @@ type Options struct {
 	Zone *time.Location
 	// Columns is the map of a foreign log; nil for none.
 	Columns *Mapping
+	// Date is the day of times of day without a date; zero where nobody said.
+	Date time.Time
+	// ReceiverDays are the days of the receiver's log, which settle what the readings'
+	// own dates leave open.
+	ReceiverDays []time.Time
 }
 
 // Read reads the sources in their order as one log. Every data row becomes a
@@ -41,18 +49,67 @@ func Read(ctx context.Context, sources []Source, opt Options) (*Log, error) {
 	var all pile
 	first := firstIn{}
 	for k, src := range sources {
-		f := &fileReader{name: src.Name, source: k, log: log, all: &all, first: first, said: said, mapping: m, asideBefore: len(log.Aside), cellsBefore: len(log.Cells)}
-		if err := f.open(src.R, opt.Zone); err != nil {
+		parts, err := openSource(src, m, opt, func(name string) *fileReader {
+			return &fileReader{name: name, source: k, log: log, all: &all, first: first, notes: said, mapping: m, date: opt.Date, receiverDays: opt.ReceiverDays}
+		})
+		if err != nil {
 			return nil, fmt.Errorf("reading %s: %w", src.Name, err)
 		}
-		if err := f.rows(ctx); err != nil {
-			return nil, fmt.Errorf("reading %s: %w", src.Name, err)
+		for _, f := range parts {
+			f.asideBefore, f.cellsBefore = len(log.Aside), len(log.Cells)
+			if err := f.rows(ctx); err != nil {
+				return nil, fmt.Errorf("reading %s: %w", src.Name, err)
+			}
+			f.remark()
 		}
-		f.remark()
 	}
 	log.Readings = all.flat()
 	log.Warnings = said.lines()
 	return log, nil
+}
+
+// openSource opens a text, or the tables of a container that hold readings.
+func openSource(src Source, m *Mapping, opt Options, fresh func(name string) *fileReader) ([]*fileReader, error) {
+	text, charset, err := openText(src.R, m.encoding)
+	if err != nil {
+		return nil, err
+	}
+	head, err := text.Peek(headSize)
+	if err != nil && err != io.EOF {
+		return nil, err
+	}
+	if table.Kind(head) == "" {
+		f := fresh(src.Name)
+		f.charset = charset
+		return []*fileReader{f}, f.open(text, head, opt.Zone)
+	}
+	tables, err := table.Read(text)
+	if err != nil {
+		return nil, err
+	}
+	var parts []*fileReader
+	var refused error
+	for _, t := range tables {
+		name := src.Name
+		if len(parts) > 0 {
+			name += " [" + t.Name + "]"
+		}
+		f := fresh(name)
+		err := f.openTable(t, opt.Zone)
+		switch {
+		case err == nil:
+			parts = append(parts, f)
+		case refused == nil || f.layout != nil:
+			refused = err
+		}
+	}
+	if len(parts) == 0 && refused == nil {
+		refused = errors.New("empty: no header row")
+	}
+	if len(parts) == 0 {
+		return nil, refused
+	}
+	return parts, nil
 }
 
 // A pile collects readings in blocks: a slice that grows by itself would hold a
@@ -74,21 +131,31 @@ func (p *pile) add(r Reading) {
 
 func (p *pile) flat() []Reading { return slices.Concat(append(p.full, p.last)...) }
 
-// A fileReader reads one source into the log.
+// A fileReader reads one source, or one table of it, into the log.
 type fileReader struct {
 	name    string
 	source  int  // its place among the sources
 	log     *Log // but for the readings
 	all     *pile
 	first   firstIn
-	said    *remarks
+	notes   *remarks
 	mapping *Mapping
 	layout  *layout
-	records *recordReader
+	records rowSource
+	text    *recordReader // the same, where it is a delimited text
 	rd      *rowReader
 	count   int // data rows
 
+	date         time.Time   // of times of day, as the caller knows it
+	receiverDays []time.Time // days of the receiver's log
+	date1904     bool
+	form         string // how the text is written, where separators do not cut it
+	charset      string // where the text is not UTF-8
+	sayings      []saying
+	taken        []saying // of these, what holds for every row
+
 	timeless    int // readings without a time
+	totals      int // rows of totals, left out
 	repeated    int // readings that a source before has
 	twice       int // readings that this source had already
 	cellsBefore int // bad cells of the sources before
@@ -98,21 +165,148 @@ type fileReader struct {
 	again, other int
 }
 
+// A rowSource gives rows one after the other, io.EOF behind the last.
+type rowSource interface{ next() (record, error) }
+
+// tableRows are the rows of a container.
+type tableRows struct {
+	rows []table.Row
+	at   int
+}
+
+func (t *tableRows) next() (record, error) {
+	if t.at >= len(t.rows) {
+		return record{}, io.EOF
+	}
+	r := &t.rows[t.at]
+	t.at++
+	rec := record{line: r.Line, cells: r.Cells, text: strings.Join(r.Cells, ",")}
+	if hasControl(rec.text) {
+		rec.reason = "control characters: damaged on its way"
+	}
+	return rec, nil
+}
+
 // open finds the header and goes behind it.
-func (f *fileReader) open(r io.Reader, zone *time.Location) error {
-	text := openText(r)
-	head, err := text.Peek(headSize)
-	if err != nil && err != io.EOF {
+func (f *fileReader) open(text *bufio.Reader, head []byte, zone *time.Location) error {
+	var err error
+	if f.mapping.form == "" {
+		f.layout, err = findLayout(slicings(head, f.mapping), f.mapping)
+	}
+	if f.layout == nil && f.mapping.separator == 0 {
+		if rows := formOf(head, f.mapping); rows != nil {
+			return f.openForm(text, zone)
+		}
+	}
+	if f.layout == nil {
+		if err == nil {
+			err = fmt.Errorf("no columns of fixed width")
+		}
 		return err
 	}
-	if f.layout, err = findLayout(head, f.mapping); err != nil {
+	f.text = newRecordReader(text, f.layout.sep)
+	f.records = f.text
+	if err := f.prepare(zone); err != nil {
 		return err
 	}
-	f.rd, err = newRowReader(f.name, f.layout, f.mapping, zone)
+	f.text.complete = f.rd.isRow
+	return nil
+}
+
+// formOf gives the rows of a text in one of the other forms, if these have a header.
+func formOf(text []byte, m *Mapping) (rows []table.Row) {
+	lines := strings.Split(strings.ReplaceAll(string(text), "\r\n", "\n"), "\n")
+	if len(lines) > 2 && len(text) >= headSize {
+		lines = lines[:len(lines)-1] // cut in the middle
+	}
+	for _, form := range forms {
+		if m.form != "" && m.form != form.name {
+			continue
+		}
+		if rows = form.rows(lines); rows == nil {
+			continue
+		}
+		if _, err := findLayout([]slicing{sliceOf(rows)}, m); err == nil {
+			return rows
+		}
+	}
+	return nil
+}
+
+// sliceOf gives a table's first rows for finding the header.
+func sliceOf(rows []table.Row) slicing {
+	src := &tableRows{rows: rows[:min(len(rows), headerReach+sampleRows)]}
+	var out slicing
+	for {
+		rec, err := src.next()
+		if err != nil {
+			return out
+		}
+		out.rows = append(out.rows, rec)
+	}
+}
+
+// openForm reads a text in one of the other forms whole.
+func (f *fileReader) openForm(text *bufio.Reader, zone *time.Location) error {
+	all, err := io.ReadAll(io.LimitReader(text, table.MostBytes+1))
 	if err != nil {
 		return err
 	}
-	f.records = newRecordReader(text, f.layout.sep)
+	if len(all) > table.MostBytes {
+		return table.ErrTooLarge
+	}
+	lines := strings.Split(strings.ReplaceAll(string(all), "\r\n", "\n"), "\n")
+	for _, form := range forms {
+		if f.mapping.form != "" && f.mapping.form != form.name {
+			continue
+		}
+		rows := form.rows(lines)
+		if rows == nil {
+			continue
+		}
+		if err := f.openTable(table.Table{Rows: rows}, zone); err == nil {
+			f.form = form.name
+			return nil
+		} else if f.layout != nil {
+			return err
+		}
+	}
+	return noTime(nil, f.mapping)
+}
+
+// openTable finds the header in a container's table.
+func (f *fileReader) openTable(t table.Table, zone *time.Location) error {
+	var err error
+	if f.layout, err = findLayout([]slicing{sliceOf(t.Rows)}, f.mapping); err != nil {
+		return err
+	}
+	f.date1904 = t.Date1904
+	f.records = &tableRows{rows: t.Rows}
+	return f.prepare(zone)
+}
+
+// prepare tells from the first rows how the file is to be read, and goes behind its
+// header.
+func (f *fileReader) prepare(zone *time.Location) error {
+	if err := f.layout.sample(f.mapping); err != nil {
+		return err
+	}
+	f.sayings = sayings(f.layout.preamble)
+	var err error
+	if f.mapping.zone != nil {
+		zone = f.mapping.zone
+	}
+	if f.rd, err = newRowReader(f.name, f.layout, f.mapping, zone); err != nil {
+		return err
+	}
+	f.rd.open = f.layout.sep == 0
+	if err := f.planTimes(); err != nil {
+		return err
+	}
+	if z := f.rd.times.zone; z != nil && f.mapping.zone == nil && !f.layout.plan.utc {
+		f.rd.zone.zone, f.rd.assumed = z, false // the file itself knows best
+	}
+	f.takePreamble()
 	for last, at := max(f.layout.header, f.layout.units), 0; at < last; {
 		rec, err := f.records.next()
 		if err != nil {
@@ -120,7 +314,6 @@ func (f *fileReader) open(r io.Reader, zone *time.Location) error {
 		}
 		at = rec.line
 	}
-	f.records.complete = f.rd.isRow
 	return nil
 }
 
@@ -139,10 +332,14 @@ func (f *fileReader) rows(ctx context.Context) error {
 			return nil
 		}
 		if err != nil {
-			return fmt.Errorf("line %d: %w", f.records.line+1, err)
+			return fmt.Errorf("line %d: %w", f.text.line+1, err)
 		}
 		r, aside := f.rd.read(&rec)
 		if aside != nil && f.headerAgain(&rec) {
+			continue
+		}
+		if isTotal(&rec) && (aside != nil || r.Time.IsZero()) {
+			f.totals++
 			continue
 		}
 		if f.other > 0 {
@@ -164,13 +361,28 @@ func (f *fileReader) rows(ctx context.Context) error {
 			f.log.Aside = append(f.log.Aside, *aside)
 			continue
 		}
-		if r.Flags.Has(flags.TimeMissing) {
+		if r.Flags.Has(flags.TimeMissing) && f.layout.plan.time >= 0 {
 			f.timeless++
 		}
 		f.log.Cells = append(f.log.Cells, f.rd.lost...)
 		f.all.add(r)
 	}
 }
+
+// isTotal reports a row of sums or means below a table.
+func isTotal(rec *record) bool {
+	for _, c := range rec.cells {
+		if c = strings.TrimSpace(c); c != "" {
+			word, _, _ := strings.Cut(unaccent(normalise(c)), "_")
+			return totalWords[word]
+		}
+	}
+	return false
+}
+
+var totalWords = map[string]bool{"total": true, "totals": true, "sum": true, "mean": true, "average": true, "avg": true, "count": true, "min": true, "max": true, "median": true,
+	"summe": true, "gesamt": true, "mittelwert": true, "anzahl": true, "somme": true, "moyenne": true, "suma": true, "promedio": true, "soma": true, "media": true, "totale": true,
+	"somma": true, "totaal": true, "gemiddelde": true, "razem": true, "srednia": true, "celkem": true, "prumer": true, "end": true, "合计": true, "总计": true, "合計": true, "平均": true}
 
 // headerAgain reports whether a row that is no reading is a header like the
 // first, or the row of units below it. A header unlike the first is noted: what
@@ -182,7 +394,7 @@ func (f *fileReader) headerAgain(rec *record) bool {
 	if f.layout.units > 0 && isUnitsRow(rec.cells) {
 		return true
 	}
-	if at := f.layout.plan.time; at < len(rec.cells) && strings.ContainsAny(rec.cells[at], "0123456789") {
+	if at := f.layout.plan.time; at >= 0 && at < len(rec.cells) && strings.ContainsAny(rec.cells[at], "0123456789") {
 		return false // a time that is none
 	}
 	p, ok := newPlan(rec.cells, nil, f.mapping)

@@ -108,8 +108,14 @@ func TestWords(t *testing.T) {
 func TestReadErrors(t *testing.T) {
 	for _, c := range []struct{ name, text, want string }{
 		{"no time", "stamp,depth_m\n1,2\n", `reading day.csv: no column "time"; found "stamp", "depth_m" – map it with --columns`},
-		{"no time but a position", "lat,lon,depth_m\n1,2,3\n", `reading day.csv: no column "time"; found "lat", "lon", "depth_m" – map it with --columns`},
-		{"date alone", "date;depth_m\n1;2\n", `reading day.csv: no column "time"; found "date", "depth_m" – map it with --columns`},
+		{"date alone", "date;depth_m\n1;2\n",
+			`reading day.csv: column "date" holds plain numbers (1 to 1): say what they count with [time] format (unix, unix_ms, serial or elapsed) in --columns`},
+		{"day or month first", "time,depth_m\n05/03/2026 08:00:00,1.2\n05/03/2026 08:00:10,1.2\n",
+			`reading day.csv: times such as "05/03/2026 08:00:10" may have the day or the month first: say which with [time] format in --columns, as in "DD/MM/YYYY hh:mm:ss"`},
+		{"time of day alone", "time,depth_m\n08:00:00,1.2\n",
+			`reading day.csv: column "time" has times of day without a date: give it with --date, as a line "Date: 2026-05-12" above the header, or in the file's name`},
+		{"transposed", "time,2026-03-05 08:00:00,2026-03-05 08:00:10\ndepth_m,1.2,1.3\n",
+			`reading day.csv: the table is transposed: "time" head rows, not columns; turn it (paste it transposed) and give it again`},
 		{"empty", "", "reading day.csv: empty: no header row"},
 		{"blank lines", "\n \n;;\n", "reading day.csv: empty: no header row"},
 		{"depth without unit", "time,depth\n2026-03-05T08:00:00Z,1.2\n",
@@ -132,11 +138,11 @@ func TestReadErrors(t *testing.T) {
 
 func TestReadPassesOnReaderErrors(t *testing.T) {
 	broken := errors.New("cable out")
-	text := "time,depth_m\n" + strings.Repeat("2026-03-05T08:00:00Z,1.2\n", 10000)
+	text := "time,depth_m\n" + strings.Repeat("2026-03-05T08:00:00Z,1.2\n", 20000)
 	_, err := readings.Read(context.Background(), []readings.Source{
 		{Name: "day.csv", R: io.MultiReader(strings.NewReader(text), iotest.ErrReader(broken))}}, readings.Options{})
-	if !errors.Is(err, broken) || !strings.HasPrefix(err.Error(), "reading day.csv: line 10002: ") {
-		t.Errorf("error = %v, want reading day.csv: line 10002: %v", err, broken)
+	if !errors.Is(err, broken) || !strings.HasPrefix(err.Error(), "reading day.csv: line 20002: ") {
+		t.Errorf("error = %v, want reading day.csv: line 20002: %v", err, broken)
 	}
 }
 
@@ -167,7 +173,7 @@ func TestReadSeveralFiles(t *testing.T) {
 	if want := "b.csv=b.csv a.csv=a.csv c.csv=c.csv d.csv=d.csv "; got != want {
 		t.Errorf("readings = %s, want %s", got, want)
 	}
-	if want := `b.csv and 3 more: columns not known and not used: "battery"`; len(log.Warnings) != 1 || log.Warnings[0] != want {
+	if want := `b.csv and 3 more: columns not known ride along under their own names: "battery"`; len(log.Warnings) != 1 || log.Warnings[0] != want {
 		t.Errorf("warnings = %q, want %q", log.Warnings, want)
 	}
 }
@@ -201,9 +207,8 @@ func TestCoverIsNoDepth(t *testing.T) {
 }
 
 func TestWholeLogUnreadable(t *testing.T) {
-	log := read(t, "time,depth_m\n05/03/2026 08:00:00,1.2\n05/03/2026 08:00:10,1.2\n", readings.Options{})
-	want := `day.csv: none of 2 rows could be read; the first, line 2: "05/03/2026 08:00:00": ` +
-		"day or month first is not told from the figures: state the format in --columns"
+	log := read(t, "time,depth_m\n2026-03-05 08:00,1.2\n2026-03-05 08:01,1.2\n", readings.Options{})
+	want := `day.csv: none of 2 rows could be read; the first, line 2: "2026-03-05 08:00": no seconds: a reading's time needs them`
 	if len(log.Warnings) != 1 || log.Warnings[0] != want {
 		t.Errorf("warnings = %q, want %q", log.Warnings, want)
 	}

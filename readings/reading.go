@@ -56,6 +56,7 @@ type Reading struct {
 	Feature   string  // "" for a reading on a line; else "valve", "tee", "pothole", "sync", …
 	Frequency float64 // Hz
 	Depth     float64 // m, ground surface to electrical centre, as logged
+	Cover     float64 // m, ground surface to the top, as logged
 	Current   float64 // mA, as logged
 	Signal    float64 // %
 	Gain      float64 // dB
@@ -72,9 +73,13 @@ type Reading struct {
 	Diameter               float64 // outside diameter, m
 	MeasuredDepth          float64 // m, seen with the eyes in a pothole
 	Lat, Lon, HDOP         float64 // the reading's own position: degrees; NaN when none
-	Fix                    string  // its fix quality as logged
-	Note                   string  // free text; also the text of cells that could not be read
-	Instrument             string  // whose clock the time is from, as logged; "" when the log has one instrument
+	// Easting and Northing are its own position in a grid that the log does not name, m.
+	Easting, Northing float64
+	Fix               string // its fix quality as logged
+	Note              string // free text; also the text of cells that could not be read
+	Instrument        string // whose clock the time is from, as logged; "" when the log has one instrument
+
+	Extra []Field // what columns that are none of ours say, in the log's order
 
 	Flags flags.Set
 }

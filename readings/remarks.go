@@ -40,23 +40,40 @@ func (s *remarks) lines() []string {
 // remark says what a person should know about the file that was read.
 func (f *fileReader) remark() {
 	l, rd := f.layout, f.rd
-	say := func(format string, args ...any) { f.said.add(f.name, format, args...) }
-	if l.header > l.first && f.mapping.headerRow == 0 {
-		say("what stands before the header in line %d is not read", l.header)
+	say := func(format string, args ...any) { f.notes.add(f.name, format, args...) }
+	if l.header > l.first && f.mapping.headerRow == 0 && len(l.preamble) > 0 {
+		say("what stands before the header in line %d is not read%s", l.header, f.takenText())
 	}
-	var unknown []string
+	if f.form != "" {
+		say("read as %s", f.form)
+	}
+	if t := rd.times; t != nil && t.told != "" {
+		say("times in column %q are read as %s", l.plan.headers[l.plan.time], t.told)
+	}
 	for _, s := range l.plan.skipped {
-		if s.why == "" {
-			unknown = append(unknown, s.header)
-			continue
-		}
 		say("column %q is not used: %s", s.header, s.why)
 	}
-	if len(unknown) > 0 {
-		say("columns not known and not used: %s", quoteList(unknown))
+	if len(l.plan.extras) > 0 {
+		var names []string
+		for _, x := range l.plan.extras {
+			names = append(names, x.name)
+		}
+		say("columns not known ride along under their own names: %s", quoteList(names))
 	}
-	if f.records.latin > 0 {
-		say("lines that are not UTF-8, read as Windows-1252: %d; check names and notes", f.records.latin)
+	if l.plan.packed {
+		say("positions are read as degrees and minutes in one number (4712.345 is 47° 12.345')")
+	}
+	if rd.covered > 0 {
+		say("depths computed from the cover and half the diameter: %d", rd.covered)
+	}
+	if f.totals > 0 {
+		say("rows of totals left out: %d", f.totals)
+	}
+	if f.text != nil && f.text.latin > 0 {
+		say("lines that are not UTF-8, read as Windows-1252: %d; check names and notes", f.text.latin)
+	}
+	if f.charset != "" {
+		say("the text is not UTF-8, read as %s; check names and notes", f.charset)
 	}
 	if f.again > 0 {
 		say("the header stands among the rows again: %d", f.again)
@@ -102,4 +119,16 @@ func (f *fileReader) remark() {
 	if len(rd.unknown) > 0 {
 		say("utilities not known and taken as unknown: %s; name them under [words.utility] in --columns", quoteList(rd.unknown))
 	}
+}
+
+// takenText says what of the preamble holds for every row.
+func (f *fileReader) takenText() string {
+	var parts []string
+	for _, s := range f.taken {
+		parts = append(parts, s.name+" = "+shorten(s.value))
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return ", but for what holds for every row: " + strings.Join(parts, ", ")
 }

@@ -23,7 +23,10 @@ type rowReader struct {
 	assumed  bool      // no zone was given
 	noOffset int       // times without offset that were read as UTC for want of a zone
 	folds    [skipped + 1]foldCount
-	nowhere  int        // positions 0, 0
+	nowhere  int  // positions 0, 0
+	covered  int  // depths computed from the cover
+	open     bool // rows may end early
+	times    *timePlan
 	noFix    int        // positions that by their own word are none
 	lost     []SetAside // cells of the row last read that could not be
 
@@ -60,9 +63,9 @@ func newRowReader(file string, l *layout, m *Mapping, zone *time.Location) (*row
 // nothingRead is a reading without any measurement.
 func nothingRead() Reading {
 	r := Reading{Utility: "unknown", CoilDepth: math.NaN(), CoilCurrent: math.NaN()}
-	for i := range table {
-		if table[i].field != nil {
-			*table[i].field(&r) = math.NaN()
+	for i := range columnTable {
+		if columnTable[i].field != nil {
+			*columnTable[i].field(&r) = math.NaN()
 		}
 	}
 	return r
@@ -110,11 +113,15 @@ func (rd *rowReader) isRow(cells []string) bool {
 
 // isTimed reports whether a time stands where the header has it.
 func (rd *rowReader) isTimed(cells []string) bool {
-	if max(rd.plan.time, rd.plan.date) >= len(cells) {
+	if max(rd.plan.time, rd.plan.date, rd.plan.week) >= len(cells) || rd.plan.time < 0 {
 		return false
 	}
 	var r Reading
 	probe := *rd // its counts are thrown away
+	if rd.times != nil {
+		times := *rd.times
+		probe.times = &times
+	}
 	_, _, reason := probe.time(&r, cells, 0)
 	return reason == "" && !r.Time.IsZero()
 }
@@ -122,6 +129,11 @@ func (rd *rowReader) isTimed(cells []string) bool {
 // read reads one row; rd.lost are then the cells of it that could not be.
 func (rd *rowReader) read(rec *record) (Reading, *SetAside) {
 	rd.lost = rd.lost[:0]
+	if rd.open { // a container leaves blank cells at the end of a row out
+		for len(rec.cells) < len(rd.plan.headers) {
+			rec.cells = append(rec.cells, "")
+		}
+	}
 	if rec.reason != "" {
 		return Reading{}, rd.aside(rec, "", rec.text, rec.reason)
 	}
@@ -138,7 +150,7 @@ func (rd *rowReader) read(rec *record) (Reading, *SetAside) {
 	}
 	for i := range rd.plan.cells {
 		c := &rd.plan.cells[i]
-		cell := strings.TrimSpace(rec.cells[c.at])
+		cell := bareCell(rec.cells[c.at])
 		if rd.mapping.isBlank(cell) {
 			continue
 		}
@@ -161,6 +173,11 @@ func (rd *rowReader) read(rec *record) (Reading, *SetAside) {
 		r.Lat, r.Lon = math.NaN(), math.NaN()
 		rd.noFix++
 	}
+	if math.IsNaN(r.Depth) && !math.IsNaN(r.Cover) && !math.IsNaN(r.Diameter) {
+		r.Depth = r.Cover + r.Diameter/2 // the centre is what the field comes from
+		rd.covered++
+	}
+	rd.extras(&r, rec)
 	coils(&r, rd.nanoTesla)
 	r.Flags |= check(&r)
 	return r, nil
@@ -174,6 +191,13 @@ func (rd *rowReader) aside(rec *record, column, found, reason string) *SetAside 
 func (rd *rowReader) cell(r *Reading, c *cellPlan, cell string) (reason string) {
 	if c.col.set != nil {
 		return c.col.set(rd, r, cell)
+	}
+	if v, ok := c.byItself(cell, rd.plan.packed); ok {
+		if c.col.inside != nil && !c.col.inside(v) {
+			return c.col.outside
+		}
+		*c.col.field(r) = v
+		return ""
 	}
 	num, name := cell, ""
 	if last := cell[len(cell)-1]; last < '0' || last > '9' {
@@ -202,7 +226,11 @@ func (rd *rowReader) cell(r *Reading, c *cellPlan, cell string) (reason string) 
 	} else if u == nil && !c.col.quantity.bare {
 		return "no unit: the column has none, so each cell must"
 	}
-	if u != nil {
+	switch {
+	case u == nil:
+	case u.name == "dbma":
+		v = math.Pow(10, v/20)
+	default:
 		v = v * u.mul / u.div
 	}
 	if c.col.inside != nil && !c.col.inside(v) {
@@ -210,6 +238,42 @@ func (rd *rowReader) cell(r *Reading, c *cellPlan, cell string) (reason string) 
 	}
 	*c.col.field(r) = v
 	return ""
+}
+
+// byItself reads cells whose writing says what they are: feet and inches, degrees
+// with minutes, an angle with its letter.
+func (c *cellPlan) byItself(cell string, packed bool) (v float64, ok bool) {
+	switch {
+	case c.col.quantity == geographic:
+		lat := c.col.name == "lat"
+		if packed || c.unit != nil && c.unit.name == "ddmm" {
+			letter := strings.Trim(strings.ToUpper(cell), "+-0123456789., ")
+			p, reason := c.decimals.parse(strings.Trim(cell, "NSEWnsew "))
+			degrees, minutes := splitPacked(p)
+			if reason != "" || minutes >= 60 {
+				return 0, false
+			}
+			v = math.Copysign(degrees+minutes/60, p)
+			if letter == "S" || letter == "W" {
+				v = -v
+			}
+			return v, true
+		}
+		return parseAngle(cell, lat)
+	case c.col.quantity == lengths && c.unit != nil && c.unit.name == feetInches:
+		if v, ok := parseFeetInches(cell); ok {
+			return v, true
+		}
+		return parseFeetDotInches(cell)
+	case c.col.quantity == lengths && (c.unit == nil || c.unit.name == "ft" || c.unit.name == "in"):
+		if strings.HasSuffix(cell, "ft") || strings.HasSuffix(cell, "in") { // one unit behind a number
+			if _, reason := c.decimals.parse(strings.TrimSpace(cell[:len(cell)-2])); reason == "" {
+				return 0, false
+			}
+		}
+		return parseFeetInches(cell)
+	}
+	return 0, false
 }
 
 // keptTexts bounds the memory of texts that all differ.

@@ -7,25 +7,43 @@ import (
 	"strings"
 	"unicode/utf16"
 	"unicode/utf8"
+
+	"tracemap/readings/table"
 )
 
 // headSize is how much of a source is looked at before it is read.
-const headSize = 64 << 10
+const headSize = 256 << 10
 
-// openText gives a source's text as UTF-8 without byte order mark. UTF-16 is
-// told by its mark or, without one, by the zero byte beside every plain letter.
-func openText(r io.Reader) *bufio.Reader {
+// openText gives a source's text as UTF-8 without byte order mark, and the name of
+// its character set where it is another. UTF-16 and UTF-32 are told by their marks
+// or by the zero bytes beside every plain letter, others by their letters.
+func openText(r io.Reader, named string) (*bufio.Reader, string, error) {
 	br := bufio.NewReaderSize(r, headSize)
-	head, _ := br.Peek(4)
+	head, err := br.Peek(headSize)
+	if err != nil && err != io.EOF {
+		return br, "", nil // the reader of rows meets it again
+	}
+	if enc := charsetNamed(named); named != "" && enc != nil {
+		return bufio.NewReaderSize(enc.NewDecoder().Reader(br), headSize), "", nil
+	}
+	if enc := utf32Order(head); enc != nil {
+		return bufio.NewReaderSize(enc.NewDecoder().Reader(br), headSize), "", nil
+	}
 	order, mark := utf16Order(head)
 	switch {
 	case order != 0:
 		_, _ = br.Discard(mark)
-		return bufio.NewReaderSize(&utf16Reader{src: br, high: order == bigEndian}, headSize)
+		return bufio.NewReaderSize(&utf16Reader{src: br, high: order == bigEndian}, headSize), "", nil
 	case bytes.HasPrefix(head, []byte("\uFEFF")):
 		_, _ = br.Discard(3)
+		return br, "", nil
+	case table.Kind(head) != "":
+		return br, "", nil
 	}
-	return br
+	if name, enc := guessCharset(head); enc != nil {
+		return bufio.NewReaderSize(enc.NewDecoder().Reader(br), headSize), name, nil
+	}
+	return br, "", nil
 }
 
 const (

@@ -46,6 +46,7 @@ func newWordSet(m wordFile) (wordSet, error) {
 				(*v.to)[word] = row[0]
 			}
 		}
+		v.to.addLanguages(map[string]map[string][]string{"utility": utilityLanguages, "method": methodLanguages}[v.name])
 		for _, theirs := range sortedKeys(v.add) {
 			ours, known := (*v.to)[normalise(v.add[theirs])]
 			switch {

@@ -27,6 +27,7 @@ var order = []string{
 	"internal/geofile",
 	"compare",
 	"nmea",
+	"readings/table",
 	"readings",
 	"fuse/noise",
 	"fuse/track",
@@ -93,7 +94,7 @@ var exempt = map[[2]string]string{
 // that leaving one touches one place.
 var outside = map[string][]string{
 	"github.com/adrianmo/go-nmea":          {"nmea"},
-	"github.com/ncruces/go-sqlite3":        {"export", "internal/geofile", "internal/store", "internal/tiles"},
+	"github.com/ncruces/go-sqlite3":        {"export", "internal/geofile", "internal/store", "internal/tiles", "readings/table"},
 	"github.com/paulmach/orb":              {"export"},
 	"github.com/pelletier/go-toml/v2":      {"readings"},
 	"github.com/peterstace/simplefeatures": {"export", "internal/geofile"},
@@ -101,6 +102,9 @@ var outside = map[string][]string{
 	"github.com/tidwall/rtree":             {"geodesy/plane"},
 	"github.com/twpayne/go-kml/v3":         {"export"},
 	"go.bug.st/serial":                     {"internal/record"},
+	"github.com/xuri/excelize/v2":          {"readings/table"},
+	"golang.org/x/net":                     {"readings/table"},
+	"golang.org/x/text":                    {"readings", "readings/table"},
 	"golang.org/x/crypto":                  {"internal/store"},
 	"golang.org/x/sys":                     {"internal/outdir", "internal/record"},
 	"golang.org/x/term":                    {"cmd/tracemap"},

@@ -124,6 +124,7 @@ type input struct {
 	Source
 	kind  Kind
 	what  string        // of an unknown input: what it seems to be
+	why   error         // what kept a container from being read
 	marks bool          // a recording's, which can be read as a readings log on UTC
 	twin  string        // the input that holds the same bytes and is read instead
 	once  *bufio.Reader // the opened source of a Source with Once, from its start
@@ -136,15 +137,19 @@ func Open(ctx context.Context, sources []Source) (*Inputs, error) {
 	in := &Inputs{}
 	for _, s := range sources {
 		i := &input{Source: s}
+		var head []byte
 		for _, size := range []int{headSize, deepSize} {
-			head, err := i.peek(ctx, size)
-			if err != nil {
+			var err error
+			if head, err = i.peek(ctx, size); err != nil {
 				return nil, fmt.Errorf("%s: %w", s.Name, err)
 			}
 			i.marks = readings.IsMarks(head)
-			if i.kind, i.what = tell(head); i.kind != Unknown || len(head) < size {
+			if i.kind, i.what = tell(head); i.kind != Unknown || len(head) < size || readings.InContainer(head) {
 				break
 			}
+		}
+		if err := i.lookInside(ctx, head); err != nil {
+			return nil, fmt.Errorf("%s: %w", s.Name, err)
 		}
 		in.list = append(in.list, i)
 	}
@@ -192,17 +197,45 @@ func (i *input) peekRaw(ctx context.Context, size int) ([]byte, error) {
 		if i.once == nil {
 			i.once = bufio.NewReaderSize(newPump(ctx, i.Source.Open), deepSize)
 		}
-		return i.once.Peek(size)
+		return i.once.Peek(min(size, deepSize)) // a pipe is not held any longer
 	}
 	r, err := i.Source.Open()
 	if err != nil {
 		return nil, err
 	}
 	defer r.Close()
-	raw := make([]byte, size)
-	n, err := io.ReadFull(r, raw)
-	return raw[:n], err
+	var b bytes.Buffer
+	n, err := io.Copy(&b, io.LimitReader(r, int64(size)))
+	if err == nil && n < int64(size) {
+		err = io.EOF
+	}
+	return b.Bytes(), err
 }
+
+// lookInside tells whether a spreadsheet, a database or another container holds
+// readings: it has to be opened whole.
+func (i *input) lookInside(ctx context.Context, head []byte) error {
+	if i.kind == NMEA || !readings.InContainer(head) {
+		return nil
+	}
+	whole, err := i.peek(ctx, mostContainer)
+	if err != nil {
+		return err
+	}
+	switch kind, err := readings.LookInside(whole); {
+	case err == nil:
+		i.kind, i.what = Readings, ""
+	case i.what == "" || i.kind == Readings:
+		i.kind, i.what = Unknown, kind
+	default:
+		i.what = kind + " without a table of readings"
+		i.why = err
+	}
+	return nil
+}
+
+// mostContainer is how much of a container is opened to tell what it is.
+const mostContainer = 128 << 20
 
 func isGzip(head []byte) bool { return len(head) > 2 && head[0] == 0x1f && head[1] == 0x8b }
 

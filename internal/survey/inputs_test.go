@@ -101,7 +101,7 @@ func TestForeignContentIsNamed(t *testing.T) {
 		{"PK\x03\x04rest", "ZIP archive or a spreadsheet"},
 		{"%PDF-1.7", "a PDF document"},
 		{`{"type":"FeatureCollection"}`, "JSON"},
-		{"<kml/>", "XML"},
+		{"<kml/>", "KML"},
 		{strings.Repeat("\x00\x01\x02\xff", 100), "binary data"},
 		{"hello world\n", "text without"},
 		{"\x1f\x8bjunk", "damaged gzip"},

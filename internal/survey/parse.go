@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"tracemap/fuse/clock"
+	"tracemap/readings"
 )
 
 // maxOffset is the largest difference between a locator's clock and UTC that is
@@ -61,15 +62,5 @@ func FormatMark(m clock.Mark) string {
 	return m.Locator.UTC().Format(time.RFC3339Nano) + "=" + m.UTC.UTC().Format(time.RFC3339Nano)
 }
 
-// ParseZone reads an IANA zone name. The computer's own zone has no name here:
-// the same input would give other results elsewhere.
-func ParseZone(name string) (*time.Location, error) {
-	if name == "" || name == "Local" {
-		return nil, fmt.Errorf("time zone %q: must be an IANA name such as Europe/Oslo", name)
-	}
-	z, err := time.LoadLocation(name)
-	if err != nil {
-		return nil, fmt.Errorf("no time zone %q: must be an IANA name such as Europe/Oslo or America/Denver", name)
-	}
-	return z, nil
-}
+// ParseZone reads a zone: an IANA name in any case, letters such as CEST, or an offset.
+func ParseZone(name string) (*time.Location, error) { return readings.ParseZone(name) }

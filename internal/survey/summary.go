@@ -88,6 +88,14 @@ func (d *Day) Summary() *export.Summary {
 	}
 }
 
+// sourceOf is the file of a reading whose table is one of several in it.
+func sourceOf(file string) string {
+	if at := strings.LastIndex(file, " ["); at > 0 && strings.HasSuffix(file, "]") {
+		return file[:at]
+	}
+	return file
+}
+
 func (d *Day) inputCounts() []export.Input {
 	rows := map[string]int{}
 	if d.NMEA != nil {
@@ -97,10 +105,10 @@ func (d *Day) inputCounts() []export.Input {
 	}
 	if d.Readings != nil {
 		for i := range d.Readings.Readings {
-			rows[d.Readings.Readings[i].File]++
+			rows[sourceOf(d.Readings.Readings[i].File)]++
 		}
 		for _, a := range d.Readings.Aside {
-			rows[a.File]++
+			rows[sourceOf(a.File)]++
 		}
 	}
 	out := []export.Input{}
