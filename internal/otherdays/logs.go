@@ -46,14 +46,14 @@ func writeNMEA(list []epoch, o plane, start time.Time, precise bool) []byte {
 		lat, lon := o.degrees(e.at)
 		ns, ew := letter(lat, "N", "S"), letter(lon, "E", "W")
 		y, x := angle(lat, 2), angle(lon, 3)
-		sentence(&out, "GNGGA,%s,%s,%s,%s,%s,%d,17,0.8,%.3f,M,46.900,M,1.0,0000", clock, y, ns, x, ew, e.fix, e.up-46.9)
+		sentence(&out, "GNGGA,%s,%s,%s,%s,%s,%d,17,%.1f,%.3f,M,46.900,M,1.0,0000", clock, y, ns, x, ew, e.fix, e.hdop, e.up-46.9)
 		course := fmt.Sprintf("%.1f", e.course)
 		if e.speed < 0.06 {
 			course = ""
 		}
 		sentence(&out, "GNRMC,%s,A,%s,%s,%s,%s,%.3f,%s,%s,,,%s,V", clock, y, ns, x, ew, e.speed*3600/1852, course, when.Format("020106"), mode[e.fix])
 		if precise {
-			sentence(&out, "GNGST,%s,%.3f,,,,%.3f,%.3f,%.3f", clock, 1.1*e.sigma, e.sigma, e.sigma, e.sigmaUp)
+			sentence(&out, "GNGST,%s,%.3f,,,,%.3f,%.3f,%.3f", clock, 1.1*e.sigma.length(), e.sigma.n, e.sigma.e, e.sigmaUp)
 		}
 	}
 	return out.Bytes()

@@ -3,7 +3,8 @@ package otherdays
 import "math"
 
 // A sky is how good a solution the receiver has: the figure of GGA, the size
-// of its slow error for each horizontal axis and over how long it is alike.
+// of its slow error for each horizontal axis when HDOP is 1, and over how long
+// it is alike.
 type sky struct {
 	fix        int
 	slow, keep [2]float64 // from … to: m, s
@@ -20,12 +21,14 @@ var (
 
 // An epoch is what the receiver says at one instant, beside what is true.
 type epoch struct {
-	t              float64
-	at             spot
-	up             float64 // of the antenna, above the ellipsoid
-	fix            int
-	speed, course  float64 // m/s; degrees from north
-	sigma, sigmaUp float64 // as the receiver believes
+	t             float64
+	at            spot
+	up            float64 // of the antenna, above the ellipsoid
+	fix           int
+	speed, course float64 // m/s; degrees from north
+	sigma         spot    // of each axis as the receiver believes, m
+	sigmaUp       float64
+	hdop          float64
 }
 
 // A span is a stretch of time, seconds since the day's start.
@@ -34,13 +37,15 @@ type span struct{ from, to float64 }
 // A veil is the error of one quality of solution while it lasts.
 type veil struct{ e, n, u [2]*memory }
 
-func (s sky) begin(d dice) (veil, float64) {
-	slow, keep := d.between(s.slow[0], s.slow[1]), d.between(s.keep[0], s.keep[1])
+// begin returns the errors of a new solution, and the σ of its slow part by axis.
+func (s sky) begin(d dice, hdop float64) (veil, spot) {
+	slow, keep := hdop*d.between(s.slow[0], s.slow[1]), d.between(s.keep[0], s.keep[1])
 	quick := d.between(2, 12)
 	pair := func(k float64) [2]*memory {
 		return [2]*memory{newMemory(d, k*slow, keep), newMemory(d, k*s.quick, quick)}
 	}
-	return veil{pair(1), pair(d.between(0.8, 1.4)), pair(1.7)}, slow
+	north := d.between(0.8, 1.4)
+	return veil{pair(1), pair(north), pair(1.7)}, spot{slow, north * slow}
 }
 
 func (v veil) after(d dice, dt float64) (e, n, u float64) {
@@ -62,7 +67,8 @@ func (k kind) receive(d dice, w *walker, antenna float64) (list []epoch, wrong [
 	boast := d.between(0.55, 1.15)
 	drift := spot{}
 	sort := k.sky
-	v, size := sort.begin(d)
+	hdop := d.between(0.7, 1.4)
+	v, size := sort.begin(d, hdop)
 	until := d.between(100, 500)
 	integers, integersUp, holdUntil := spot{}, 0.0, -1.0
 	ghost, ghostFrom, ghostTo := spot{}, 0.0, -1.0
@@ -77,7 +83,7 @@ func (k kind) receive(d dice, w *walker, antenna float64) (list []epoch, wrong [
 			} else {
 				sort, until = fixed, t+d.between(100, 500)
 			}
-			v, size = sort.begin(d)
+			v, size = sort.begin(d, hdop)
 			if d.chance(0.3) {
 				dark = t + d.between(2, 12)
 			}
@@ -94,7 +100,7 @@ func (k kind) receive(d dice, w *walker, antenna float64) (list []epoch, wrong [
 		}
 		if k.ghosts > 0 && t > ghostTo && d.chance(k.ghosts*dt/3600) {
 			ghostFrom, ghostTo, ghostPeriod = t, t+d.between(8, 60), d.between(15, 90)
-			ghost = spot{}.plus(heading(d.between(0, 2*math.Pi)), size*math.Abs(d.normal(2.5)))
+			ghost = spot{}.plus(heading(d.between(0, 2*math.Pi)), size.e*math.Abs(d.normal(2.5)))
 		}
 		e, n, u := v.after(d, dt)
 		if k.roams > 0 {
@@ -118,10 +124,10 @@ func (k kind) receive(d dice, w *walker, antenna float64) (list []epoch, wrong [
 		}
 		said := vel.plus(spot{d.normal(0.03), d.normal(0.03)}, 1)
 		bearing := math.Mod(math.Atan2(said.e, said.n)*180/math.Pi+360, 360)
-		believed := boast * math.Hypot(size, sort.white)
+		believe := func(slow float64) float64 { return max(0.004, boast*math.Hypot(slow, sort.white)) }
 		list = append(list, epoch{
 			t: t, at: p, up: groundHeight(foot) + antenna + u + integersUp, fix: sort.fix,
-			speed: said.length(), course: bearing, sigma: max(0.004, believed), sigmaUp: max(0.007, 1.7*believed),
+			speed: said.length(), course: bearing, sigma: spot{believe(size.e), believe(size.n)}, sigmaUp: 1.7 * believe(size.e), hdop: hdop,
 		})
 	}
 	return list, wrong
