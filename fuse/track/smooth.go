@@ -76,6 +76,7 @@ func (tr *Track) smooth(raw []fix) {
 	begin := func(k int) {
 		for until = max(until, k+1); until < len(raw) && raw[until].quality == raw[k].quality && raw[until].t-raw[until-1].t <= noise.MaxBridge; {
 			until++
+			tr.looks++
 		}
 		// Growing would leave as much again behind.
 		if n := until - k; cap(run) < n {
@@ -85,6 +86,7 @@ func (tr *Track) smooth(raw []fix) {
 	}
 	var doubted []int
 	for k := 0; k < len(raw); k++ {
+		tr.looks++
 		f := &raw[k]
 		r := tr.quickVar(f)
 		if len(run) == 0 {

@@ -53,6 +53,7 @@ type Track struct {
 	// quality is not a measurement.
 	Rejected, Unusable int
 	Steps              []Step
+	looks              int // at a fix, while the track was smoothed: what that costs
 }
 
 // A chain is a run of nodes smoothed as one.

@@ -27,7 +27,7 @@ var damages = []damage{
 		}
 		return [][]byte{s}
 	}},
-	{"a jump of 20 m every 5 s", func(s []byte, _, second int) [][]byte {
+	{"a jump of 18 m every 5 s", func(s []byte, _, second int) [][]byte {
 		return [][]byte{onGGA(s, func(f [][]byte) {
 			if second/5%2 == 1 && len(f[2]) > 6 {
 				f[2][5] = '0' + (f[2][5]-'0'+1)%10 // hundredths of a minute: 18 m

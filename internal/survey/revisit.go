@@ -215,23 +215,45 @@ func nearestInTime(placed []*fuse.Placed, t time.Time) (*fuse.Placed, float64) {
 // merge makes one place of those that are one walk, and sorts by worth.
 func (d *Day) merge(all []spot) []export.Revisit {
 	slices.SortStableFunc(all, func(a, b spot) int { return cmp.Compare(b.cause.worth, a.cause.worth) })
-	var groups [][]spot
-	for _, s := range all {
-		i := slices.IndexFunc(groups, func(g []spot) bool { return g[0].line == s.line && g[0].at.Dist(s.at) <= sameWalk })
-		if i < 0 {
-			groups = append(groups, []spot{s})
-		} else {
-			groups[i] = append(groups[i], s)
-		}
-	}
 	out := []export.Revisit{}
-	for _, g := range groups {
+	for _, g := range walksOf(all) {
 		out = append(out, revisitOf(g))
 	}
 	slices.SortStableFunc(out, func(a, b export.Revisit) int {
 		return cmp.Or(cmp.Compare(b.Worth, a.Worth), cmp.Compare(a.LineID, b.LineID), cmp.Compare(a.Station, b.Station))
 	})
 	return out
+}
+
+// walksOf groups spots: each goes to the first group of its line whose first spot is
+// near. Groups are looked up by squares as wide as near is, for a town has many.
+func walksOf(all []spot) [][]spot {
+	type square struct {
+		line string
+		x, y float64
+	}
+	var groups [][]spot
+	at := map[square][]int{}
+	for _, s := range all {
+		here := square{s.line, math.Floor(s.at.E / sameWalk), math.Floor(s.at.N / sameWalk)}
+		first := len(groups)
+		for _, x := range []float64{here.x - 1, here.x, here.x + 1} {
+			for _, y := range []float64{here.y - 1, here.y, here.y + 1} {
+				for _, i := range at[square{s.line, x, y}] {
+					if i < first && groups[i][0].at.Dist(s.at) <= sameWalk {
+						first = i
+					}
+				}
+			}
+		}
+		if first < len(groups) {
+			groups[first] = append(groups[first], s)
+			continue
+		}
+		at[here] = append(at[here], first)
+		groups = append(groups, []spot{s})
+	}
+	return groups
 }
 
 // revisitOf describes one place with all its causes, the most worth first.

@@ -2,6 +2,7 @@ package survey
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -119,6 +120,35 @@ func TestEveryCauseHasAdvice(t *testing.T) {
 	for _, c := range causes {
 		if adviceOf(c.flag) == "" {
 			t.Errorf("%s (%s): no advice", c.reason, c.flag)
+		}
+	}
+}
+
+// Grouping by squares is what asking every group gives, in order, beside squares'
+// sides and across zero as well.
+func TestWalksOfIsAskingAll(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 1))
+	for range 50 {
+		var all []spot
+		var want [][]spot
+		for k := range 200 {
+			s := spot{line: []string{"W1", "G1"}[rng.IntN(2)], station: float64(k), at: plane.Pt{E: 80 * (rng.Float64() - 0.5), N: 80 * (rng.Float64() - 0.5)}}
+			all = append(all, s)
+			i := slices.IndexFunc(want, func(g []spot) bool { return g[0].line == s.line && g[0].at.Dist(s.at) <= sameWalk })
+			if i < 0 {
+				want = append(want, []spot{s})
+			} else {
+				want[i] = append(want[i], s)
+			}
+		}
+		got := walksOf(all)
+		if len(got) != len(want) {
+			t.Fatalf("%d groups, want %d", len(got), len(want))
+		}
+		for i := range got {
+			if !slices.EqualFunc(got[i], want[i], func(a, b spot) bool { return a.station == b.station }) {
+				t.Fatalf("group %d: %v, want %v", i, got[i], want[i])
+			}
 		}
 	}
 }
