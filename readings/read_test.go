@@ -113,7 +113,7 @@ func TestReadErrors(t *testing.T) {
 		{"day or month first", "time,depth_m\n05/03/2026 08:00:00,1.2\n05/03/2026 08:00:10,1.2\n",
 			`reading day.csv: times such as "05/03/2026 08:00:10" may have the day or the month first: say which with [time] format in --columns, as in "DD/MM/YYYY hh:mm:ss"`},
 		{"time of day alone", "time,depth_m\n08:00:00,1.2\n",
-			`reading day.csv: column "time" has times of day without a date: give it with --date, as a line "Date: 2026-05-12" above the header, or in the file's name`},
+			`reading day.csv: column "time" has times of day without a date: give the receiver's log with it, or the date as [time] day in --columns, as a line "Date: 2026-05-12" above the header, or in the file's name`},
 		{"transposed", "time,2026-03-05 08:00:00,2026-03-05 08:00:10\ndepth_m,1.2,1.3\n",
 			`reading day.csv: the table is transposed: "time" head rows, not columns; turn it (paste it transposed) and give it again`},
 		{"empty", "", "reading day.csv: empty: no header row"},

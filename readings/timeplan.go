@@ -178,7 +178,7 @@ func allWhole(v []float64) bool {
 	return true
 }
 
-const dateWanted = "give it with --date, as a line \"Date: 2026-05-12\" above the header, or in the file's name"
+const dateWanted = "give the receiver's log with it, or the date as [time] day in --columns, as a line \"Date: 2026-05-12\" above the header, or in the file's name"
 
 // planElapsed finds when seconds began to count.
 func (f *fileReader) planElapsed(tp *timePlan) error {

@@ -13,6 +13,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"tracemap/nmea"
 	"tracemap/readings"
@@ -124,7 +125,7 @@ type input struct {
 	Source
 	kind  Kind
 	what  string        // of an unknown input: what it seems to be
-	why   error         // what kept a container from being read
+	days  []time.Time   // of a receiver's log
 	marks bool          // a recording's, which can be read as a readings log on UTC
 	twin  string        // the input that holds the same bytes and is read instead
 	once  *bufio.Reader // the opened source of a Source with Once, from its start
@@ -147,6 +148,9 @@ func Open(ctx context.Context, sources []Source) (*Inputs, error) {
 			if i.kind, i.what = tell(head); i.kind != Unknown || len(head) < size || readings.InContainer(head) {
 				break
 			}
+		}
+		if i.kind == NMEA {
+			i.days = daysOf(head)
 		}
 		if err := i.lookInside(ctx, head); err != nil {
 			return nil, fmt.Errorf("%s: %w", s.Name, err)
@@ -229,7 +233,6 @@ func (i *input) lookInside(ctx context.Context, head []byte) error {
 		i.kind, i.what = Unknown, kind
 	default:
 		i.what = kind + " without a table of readings"
-		i.why = err
 	}
 	return nil
 }

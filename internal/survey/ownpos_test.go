@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"tracemap/flags"
 	"tracemap/internal/survey"
@@ -155,4 +156,25 @@ func runDay(t *testing.T, files map[string]string) (*survey.Day, error) {
 		sources = append(sources, source(name, files[name]))
 	}
 	return survey.Run(t.Context(), open(t, sources...), survey.DefaultOptions())
+}
+
+// What a readings log leaves open about its dates is settled by the receiver's day:
+// the date of times of day, and whether days or months come first.
+func TestReceiverSettlesDates(t *testing.T) {
+	for name, layout := range map[string]string{"times of day": "15:04:05", "days first": "02/01/2006 15:04:05", "months first": "01/02/2006 15:04:05"} {
+		var b strings.Builder
+		b.WriteString("time,line,utility,method,response,depth_m\n")
+		start := time.Date(2026, 5, 12, 8, 0, 0, 0, time.UTC)
+		for i := range 21 {
+			fmt.Fprintf(&b, "%s,W1,water,direct,peak,1.20\n", start.Add(time.Duration(20*i+6)*time.Second).Format(layout))
+		}
+		day, err := runDay(t, map[string]string{"readings.csv": b.String(), "rover.nmea": streetNMEA(21)})
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+			continue
+		}
+		if got := day.Readings.Readings[0].Time; !got.Equal(start.Add(6*time.Second)) || day.Summary().Readings.Placed != 21 {
+			t.Errorf("%s: the first reading at %v, placed %d of 21", name, got, day.Summary().Readings.Placed)
+		}
+	}
 }

@@ -143,7 +143,7 @@ func (d *Day) readReadings(ctx context.Context) error {
 	for _, i := range inputs {
 		sources = append(sources, readings.Source{Name: i.Name, R: i.open(ctx, progress)})
 	}
-	log, err := readings.Read(ctx, sources, readings.Options{Zone: d.opt.Zone, Columns: d.opt.Columns})
+	log, err := readings.Read(ctx, sources, readings.Options{Zone: d.opt.Zone, Columns: d.opt.Columns, ReceiverDays: d.inputs.receiverDays()})
 	if err != nil {
 		if ctx.Err() != nil || slices.ContainsFunc(inputs, func(i *input) bool { return i.tap.failed() }) {
 			return err
