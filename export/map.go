@@ -125,8 +125,10 @@ type ClockSummary struct {
 	Sigma      float64  `json:"sigma_s"`
 	Drift      float64  `json:"drift_ppm"`
 	Method     string   `json:"method"`
+	State      string   `json:"state"` // known, estimated or unknown
 	Determined bool     `json:"determined"`
-	RunnerUp   *float64 `json:"runner_up_s"` // next best offset; null when none
+	WidthAdded float64  `json:"width_added_m"` // the most that the clock adds to a half-width, 95 %
+	RunnerUp   *float64 `json:"runner_up_s"`   // next best offset; null when none
 }
 
 // FrameSummary says how positions came from the frame of the receiver's

@@ -102,9 +102,11 @@ func (c ClockSummary) MarshalJSON() ([]byte, error) {
 		Sigma      *float64 `json:"sigma_s"`
 		Drift      *float64 `json:"drift_ppm"`
 		Method     string   `json:"method"`
+		State      string   `json:"state"`
 		Determined bool     `json:"determined"`
+		WidthAdded *float64 `json:"width_added_m"`
 		RunnerUp   *float64 `json:"runner_up_s"`
-	}{orNull(c.Offset, 4), orNull(c.Sigma, 4), orNull(c.Drift, 3), c.Method, c.Determined, orNull(runnerUp, 4)})
+	}{orNull(c.Offset, 4), orNull(c.Sigma, 4), orNull(c.Drift, 3), c.Method, c.State, c.Determined, orNull(c.WidthAdded, 3), orNull(runnerUp, 4)})
 }
 
 // MarshalJSON writes a height that is not known as null.

@@ -92,7 +92,7 @@ var Table = []Row{
 	{TwoPoints, "two_points", "Two readings only: a straight by assumption.", "Take readings between and beyond."},
 	{Gap, "gap", "Readings are too far apart to be joined: the line ends here.", "Take readings in the gap."},
 	{CornerInferred, "corner_inferred", "The corner lies between two readings and was rebuilt from both straights.", ""},
-	{ClockUncertain, "clock_uncertain", "The locator's clock could not be tied to UTC: width enlarged.", "Make a sync mark now: note the locator's clock against UTC."},
+	{ClockUncertain, "clock_uncertain", "The locator's clock could not be tied to UTC; the width includes that.", "If you know the offset, or one moment by both clocks, give it; next time, note the locator's clock against UTC."},
 	{AntennaAssumed, "antenna_assumed", "The antenna height was assumed.", ""},
 	{FrameAssumed, "frame_assumed", "The reference frame of the corrections was assumed.", ""},
 	{PotholeUsed, "pothole_used", "The depth was corrected by a pothole nearby.", ""},

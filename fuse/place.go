@@ -23,7 +23,7 @@ func place(tr *track.Track, rs []readings.Reading, cl *clock.Result, opt Options
 		r := &rs[i]
 		p := &out[i]
 		*p = Placed{Reading: r, Flags: r.Flags, Geo: unknownGeo(), SigmaH: math.NaN(), Station: math.NaN(), Offset: math.NaN(), Radius: math.NaN(), Chain: -1}
-		if !cl.Determined {
+		if !cl.Narrow() {
 			p.Flags |= flags.ClockUncertain
 		}
 		if opt.HeightAssumed {

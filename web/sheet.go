@@ -173,8 +173,8 @@ func clockWords(c *viewClock) string {
 		text += fmt.Sprintf(", 95 %% within ± %.2f s", c.Half)
 	}
 	text += " (" + strings.ReplaceAll(c.Method, "+", ", ") + ")"
-	if !c.Determined {
-		text += "; not settled, every width allows for that"
+	if c.State == "unknown" {
+		text += "; more than one offset fits this day, the widths include that"
 	}
 	return text
 }

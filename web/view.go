@@ -144,6 +144,7 @@ type viewClock struct {
 	Half       num      `json:"half"` // 95 %
 	Drift      num      `json:"drift"`
 	Method     string   `json:"method"`
+	State      string   `json:"state"` // known, estimated, unknown
 	Determined bool     `json:"determined"`
 	RunnerUp   num      `json:"runner_up"`
 	Advice     string   `json:"advice"`
@@ -256,7 +257,7 @@ const mostEvidence = 1200
 func (v *view) addClock(m *export.Map) {
 	c := m.Clock
 	v.Clock = viewClock{
-		Offset: metres(c.Offset), Half: metres(export.Depth95(c.Sigma)), Drift: metres(c.Drift), Method: c.Method, Determined: c.Determined,
+		Offset: metres(c.Offset), Half: metres(export.Depth95(c.Sigma)), Drift: metres(c.Drift), Method: c.Method, State: c.State.String(), Determined: c.Determined,
 		RunnerUp: metres(c.RunnerUp), Advice: c.Advice, Evidence: [][2]num{},
 	}
 	// Of each stretch of offsets the best supported one is kept.

@@ -114,8 +114,8 @@ func shares(counts map[string]int) string {
 // coordinate.
 func clockText(k *export.ClockSummary) string {
 	switch {
-	case !k.Determined:
-		return "not determined: widths are enlarged (see the warning)"
+	case k.State == "unknown":
+		return fmt.Sprintf("not known: %+.0f s against UTC ±%.0f s (95 %%)%s", k.Offset, export.HalfWidth(k.Sigma), clockCost(k))
 	case k.Method == "none":
 		return "taken as right, as asked"
 	case k.Method == "given":
@@ -125,7 +125,15 @@ func clockText(k *export.ClockSummary) string {
 	if math.Abs(k.Drift) >= 0.05 {
 		text += fmt.Sprintf(", drift %+.1f ppm", k.Drift)
 	}
-	return text
+	return text + clockCost(k)
+}
+
+// clockCost says what the clock adds to the widths, where it does.
+func clockCost(k *export.ClockSummary) string {
+	if !(k.WidthAdded >= 0.005) || k.Determined {
+		return ""
+	}
+	return fmt.Sprintf(", adds up to %.2f m to a half-width", k.WidthAdded)
 }
 
 // widthText gives the mean half-width along all parts and the widest place.

@@ -119,8 +119,10 @@ func clockWords(r *clock.Result) []string {
 		out = append(out, fmt.Sprintf("It drifted by %.1f parts per million, %.2f s a day.", r.Drift, math.Abs(r.Drift)*0.0864))
 	}
 	switch {
-	case !r.Determined:
-		out = append(out, "This is not settled: the day does not single out one offset, so every width allows for it.")
+	case r.State == clock.Unknown && !r.Determined:
+		out = append(out, "More than one offset fits this day. The widths include that.")
+	case r.State == clock.Estimated:
+		out = append(out, "Only one offset fits this day, but not to the second. The widths include that.")
 	case known(r.RunnerUp):
 		out = append(out, fmt.Sprintf("The next best offset, %s, explains the day less well.", seconds(r.RunnerUp)))
 	}

@@ -25,8 +25,9 @@ const (
 	sigmaDrift = 20e-6 // of a quartz clock, s/s
 )
 
-// Advice is the one thing to do when the day does not tell the offset.
-const Advice = "make a sync mark at the start and at the end of the day: note the locator's clock against UTC, then convert again with --sync"
+// Advice says what can be done where the day does not settle the offset: today first,
+// when the work is over, and then the next time.
+const Advice = "if you know how far the locator's clock was off, give that with --clock-offset; if you know one moment by both clocks, give it with --sync; next time, note the locator's clock against UTC at the start and at the end of the day"
 
 // A day is what the estimators work on.
 type day struct {
@@ -39,6 +40,8 @@ type day struct {
 	hi    float64
 	path  []plane.Pt // the track every gridStep from its start; NaN where it has nothing
 	from  float64
+
+	standing bool // the crew stops for its readings
 
 	walk    []passReading // on lines with a name, line by line
 	lines   []walkedLine  // of the walk, in the order in which the readings name them
@@ -163,7 +166,7 @@ func (d *day) inside(offset float64) float64 {
 
 func (d *day) result(method string, offset, sigma float64) *Result {
 	return &Result{
-		Offset: offset, Sigma: sigma, Method: method, Determined: true,
+		Offset: offset, Sigma: sigma, Method: method, State: Known, Determined: true,
 		Ref: d.tr.Start.Add(seconds(d.mid)), RunnerUp: math.NaN(),
 	}
 }

@@ -22,7 +22,7 @@ func (d *day) decide(found []peak) *Result {
 	first := found[0]
 	r := d.result(first.carriedBy(nil), first.offset, first.sigma)
 	r.Drift = first.drift * 1e6
-	r.Determined = first.sigma <= widestUse
+	decisive := true
 	for _, p := range found[1:] {
 		if math.Abs(p.offset-first.offset) < max(apart, 4*first.sigma) {
 			continue
@@ -32,9 +32,15 @@ func (d *day) decide(found []peak) *Result {
 		lead := first.total - p.total
 		sure := leadSigmas(first.each, p.each)
 		if !(lead >= leastGain && sure >= leastSure || lead >= plainGain && sure >= plainSure) {
-			r.Determined = false
+			decisive = false
 		}
 		break
+	}
+	switch {
+	case !decisive || first.sigma >= sigmaUnset:
+		r.State = Unknown
+	case first.sigma > widestSure:
+		r.State = Estimated
 	}
 	return r
 }
@@ -89,7 +95,7 @@ func (d *day) passPeaks() []float64 {
 		}
 	}
 	var out []float64
-	for _, k := range peaks(offsets, gain, 4) {
+	for _, k := range peaks(offsets, gain, 4, apart) {
 		out = append(out, offsets[k])
 	}
 	return out
@@ -107,38 +113,44 @@ func (d *day) fullOverlap() (lo, hi float64) {
 
 // undetermined takes the clock as it is where that puts the readings into the
 // log, else the middle of the offsets that do, with the spread of all that are
-// possible as its σ. Motion counts for little here: it did not decide.
+// possible as its σ, and so that none of them lies beyond 3 σ. Motion counts for little
+// here, for it did not decide, and so do readings without a place on the track: a crew
+// goes on while its receiver has no fix.
 func (d *day) undetermined(r *Result, scan []trial) {
-	r.Determined = false
 	r.Method = "none"
 	r.Drift = 0
-	r.Advice = Advice
 	top := math.Inf(-1)
 	l := make([]float64, len(scan))
 	for k := range scan {
 		t := &scan[k]
-		l[k] = weakMotion*t.motion + t.absent + t.other
+		l[k] = weakly*(t.motion+t.absent) + t.other
 		top = max(top, l[k])
 	}
 	var w, m, mm float64
+	lo, hi := math.Inf(1), math.Inf(-1)
 	for k := range scan {
 		p := math.Exp(l[k] - top)
 		w += p
 		m += p * scan[k].offset
 		mm += p * scan[k].offset * scan[k].offset
+		if l[k] > top-possible {
+			lo, hi = min(lo, scan[k].offset), max(hi, scan[k].offset)
+		}
 	}
 	mean := m / w
 	r.Offset = mean
 	if d.inside(0) >= enoughInside {
 		r.Offset = 0
 	}
-	r.Sigma = math.Sqrt(max(mm/w-2*mean*r.Offset+r.Offset*r.Offset, sigmaUnset*sigmaUnset))
+	spread := mm/w - 2*mean*r.Offset + r.Offset*r.Offset
+	r.Sigma = max(math.Sqrt(max(spread, 0)), (hi-r.Offset)/3, (r.Offset-lo)/3, sigmaUnset)
 }
 
 const (
-	weakMotion   = 0.1
+	weakly       = 0.1
+	possible     = 4.6  // log-likelihood: an offset a hundred times less likely is not counted with the rest
 	enoughInside = 0.98 // share of the readings inside the log
-	sigmaUnset   = 5.0  // s: no undetermined clock is known better
+	sigmaUnset   = 5.0  // s: no unknown clock is known better
 )
 
 // logPrior prefers offsets that clocks have: small ones, and small ones beside a

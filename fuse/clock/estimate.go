@@ -1,6 +1,7 @@
 package clock
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -33,15 +34,16 @@ type evidence interface {
 // Choosing between offsets.
 const (
 	apart        = 3.0  // s: nearer peaks are one answer
+	farApart     = 30.0 // s between starts that stand for the rest of the day
 	leastGain    = 12.0 // tempered log-likelihood by which the best must lead the runner-up …
 	leastSure    = 2.2  // … and by as many σ of the lead itself (Vuong, Econometrica 57, 1989)
 	plainGain    = 30.0 // a lead so large needs to stand on more than a few readings only:
 	plainSure    = 1.0
-	widestSure   = 0.7  // s: with a larger σ an offset is an estimate, good to use, but not known to the second
-	widestUse    = 2.0  // s: with a larger one it is not used either
-	fineStep     = 0.1  // s
-	coarseStep   = 0.5  // s
-	fineReach    = 2.5  // s
+	widestSure   = 0.4 // s: with a larger σ an offset is an estimate, not known to the second
+	fineStep     = 0.1 // s
+	coarseStep   = 0.5 // s
+	coarseReach  = 5   // steps to either side
+	fineReach    = 15
 	sigmaLatency = 0.7  // s by which a position handed on to the locator may be late
 	floorSigma   = 0.3  // s: stamps, and where within its stop a reading is taken
 	driftWander  = 8e-6 // s/s by which a quartz clock's drift changes with warmth: the offset is no straight line
@@ -49,6 +51,7 @@ const (
 	mostDrifts   = 24   // to either side
 	driftReach   = 60e-6
 	candidateMax = 12
+	farMax       = 8
 )
 
 func (d *day) estimate(ctx context.Context) (*Result, error) {
@@ -84,24 +87,27 @@ func (d *day) estimate(ctx context.Context) (*Result, error) {
 		return nil, err
 	}
 	starts := make([]float64, 0, candidateMax)
-	for _, k := range peaks(offsets, gain, candidateMax) {
-		starts = append(starts, offsets[k])
+	for _, k := range append(peaks(offsets, gain, candidateMax, apart), peaks(offsets, gain, farMax, farApart)...) {
+		if !slices.Contains(starts, offsets[k]) {
+			starts = append(starts, offsets[k])
+		}
 	}
+	d.standing = d.stopsForReadings(m, starts)
 	found := d.refineBest(m, own, starts)
 	r := d.decide(found)
-	if !r.Determined {
+	if r.State == Unknown {
 		// A walked day has no stops: look where lines that were walked twice agree.
 		if more := d.passPeaks(); len(more) > 0 {
 			r = d.decide(append(found, d.refineBest(m, own, more)...))
 		}
 	}
-	switch {
-	case !r.Determined:
+	if r.State == Unknown {
 		d.undetermined(r, scan)
-	case r.Sigma > widestSure:
-		r.Determined = false
+	}
+	if r.State != Known {
 		r.Advice = Advice
 	}
+	r.Determined = r.State == Known
 	r.Evidence = thin(offsets, gain)
 	return r, nil
 }
@@ -119,7 +125,7 @@ func (d *day) refineBest(m *motion, own *positions, starts []float64) []peak {
 		side.Go(func() { all[k].offset, all[k].l = d.nearby(m, own, o) })
 	}
 	side.Wait()
-	slices.SortStableFunc(all, func(a, b start) int { return compareFloat(b.l, a.l) })
+	slices.SortStableFunc(all, func(a, b start) int { return cmp.Compare(b.l, a.l) })
 	n := min(2, len(all)) // two at the least: there is always a runner-up
 	for n < len(all) && all[n].l > all[0].l-outOfReach {
 		n++
@@ -175,7 +181,7 @@ func (d *day) evidenceNear(m *motion, own *positions, h hypothesis) []evidence {
 	if s := newScatter(d); s != nil {
 		ev = append(ev, s)
 	}
-	ev = append(ev, newPasses(d, h))
+	ev = append(ev, newPasses(d, h), newDwell(d))
 	if own != nil {
 		ev = append(ev, own)
 	}
@@ -201,8 +207,8 @@ func (d *day) nearby(m *motion, own *positions, offset float64) (at, top float64
 }
 
 // peaks gives the indices of the largest values, none nearer to a larger one than
-// apart. The offsets grow.
-func peaks(offsets, gain []float64, most int) []int {
+// so many seconds. The offsets grow.
+func peaks(offsets, gain []float64, most int, apart float64) []int {
 	taken := make([]bool, len(gain))
 	var out []int
 	for len(out) < most {

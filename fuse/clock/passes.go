@@ -1,50 +1,68 @@
 package clock
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
+	"tracemap/fuse/noise"
 	"tracemap/geodesy/plane"
-	"tracemap/readings"
 )
 
 // passes is the evidence of a line walked more than once: a wrong offset slides
 // one pass against the other when they run in opposite directions, and depth and
 // current no longer agree place by place. (The latency test of hydrographic
-// survey, with the line's depth in the sea-bed's place.) Each reading of a later
-// pass counts by how much better the first pass at its place predicts it than
-// the line's depths and currents at large do.
+// survey, with the line's depth in the sea-bed's place.)
+//
+// Two passes count by how much better one function of the station explains both than
+// a function each: a Bayes factor. Where the two have nothing to do with one another,
+// its expectation is 1, so that it exceeds e^L by chance once in e^L times, however
+// smooth the profiles are; what a pass's own neighbouring readings foretell is no
+// evidence. How deep and how strong a pass is on the whole does not count: two
+// neighbouring lines may be alike in that.
 type passes struct {
 	d     *day
 	base  hypothesis // under which the passes were told apart
 	pairs []passPair
 
-	path   plane.Polyline // of the pass at hand, and the readings it is made of
-	course []int32
+	path     plane.Polyline // room for a comparison: the first pass, …
+	stations []float64      // … the stations of its points
+	order    []sounding
+	gain     []float64
 }
 
-// A passPair is a pass and a later one over the same line: readings of the day's
+// A passPair is a pass and a later one over the same ground: readings of the day's
 // walk, in order of time.
-type passPair struct{ first, second []int32 }
+type passPair struct {
+	line          *walkedLine
+	first, second []int32
+	reach         float64 // m, how far beside the first one the later may lie
+}
 
-// A walkedLine is the readings of a line, as a stretch of the day's walk.
-type walkedLine struct{ first, end int32 }
+// A walkedLine is the readings of a line, as a stretch of the day's walk, with the
+// laws of their depths and currents.
+type walkedLine struct {
+	first, end     int32
+	depth, current course
+	beside         float64 // m, σ across the line between two passes, without the receiver's
+}
 
-// A passReading is a reading on a line, with what it says of each law.
+// A passReading is a reading on a line; depth and current are logarithms, NaN where
+// not read.
 type passReading struct {
 	k              int     // reading with a time
 	t              float64 // s, locator's clock
-	depth, current value
+	depth, current float64
 }
 
-// spreadOf is how a line's depths and currents are spread at large.
-type spreadOf struct{ depth, sigmaDepth, current, sigmaCurrent float64 }
-
-// Pauses that end a pass, s, and readings that make one.
 const (
-	passPause    = 45.0
-	passReadings = 5
+	passPause    = 45.0 // s, a pause that ends a pass
+	passReadings = 5    // make a pass
+	passLength   = 8.0  // m, that a later pass shares with the first at the least
 )
+
+// mostWalked is how many readings of a line take part, evenly through the day.
+const mostWalked = 600
 
 // layWalk lists the readings on each line in order of time.
 func (d *day) layWalk() {
@@ -61,77 +79,153 @@ func (d *day) layWalk() {
 		byLine[r.Line] = append(byLine[r.Line], k)
 	}
 	d.walk = make([]passReading, 0, len(d.times))
+	pace := d.pace()
 	for _, name := range names {
 		idx := byLine[name]
-		large := d.atLarge(idx)
-		slices.SortStableFunc(idx, func(a, b int) int { return compareFloat(d.times[a], d.times[b]) })
+		slices.SortStableFunc(idx, func(a, b int) int { return cmp.Compare(d.times[a], d.times[b]) })
 		idx = every(idx, mostWalked)
 		first := int32(len(d.walk))
+		l := walkedLine{first: first}
 		for _, k := range idx {
 			r := &d.rs[d.index[k]]
-			depth := depthOf(r)
-			d.walk = append(d.walk, passReading{
-				k: k, t: d.times[k],
-				depth:   valueOf(depth, 0.03+0.06*depth, large.depth, large.sigmaDepth),
-				current: valueOf(logOf(r.Current), 0.08, large.current, large.sigmaCurrent),
-			})
+			d.walk = append(d.walk, passReading{k: k, t: d.times[k], depth: logOf(r.BestDepth()), current: logOf(r.Current)})
+			l.beside += noise.PinSigma(r, r.BestDepth()) / float64(len(idx))
 		}
-		d.lines = append(d.lines, walkedLine{first, int32(len(d.walk))})
+		l.end = int32(len(d.walk))
+		l.depth = d.course(l, pace, func(r *passReading) float64 { return r.depth })
+		l.current = d.course(l, pace, func(r *passReading) float64 { return r.current })
+		d.lines = append(d.lines, l)
 	}
 }
 
-// mostWalked is how many readings of a line take part, evenly through the day: each
-// of a later pass is held against each of the first.
-const mostWalked = 3000
+// pace is the usual speed, m/s, of the antenna while it moves.
+func (d *day) pace() float64 {
+	var v []float64
+	for k := 4; k < len(d.path); k += 8 {
+		if way := d.path[k].Dist(d.path[k-4]); way > 0.2 {
+			v = append(v, way)
+		}
+	}
+	if len(v) == 0 {
+		return 1
+	}
+	slices.Sort(v)
+	return v[len(v)/2] / (4 * gridStep)
+}
+
+// course is the law of a quantity along a line, from the readings' times: which
+// readings follow one another does not depend on the clock.
+func (d *day) course(l walkedLine, pace float64, of func(*passReading) float64) course {
+	var passes [][]sounding
+	var at float64
+	for i := l.first; i < l.end; i++ {
+		r := &d.walk[i]
+		if i == l.first || r.t-d.walk[i-1].t > passPause {
+			passes = append(passes, nil)
+		} else {
+			at += pace * (r.t - d.walk[i-1].t)
+		}
+		if y := of(r); !math.IsNaN(y) {
+			last := &passes[len(passes)-1]
+			*last = append(*last, sounding{s: at, y: y})
+		}
+	}
+	return courseOf(passes)
+}
 
 // newPasses finds the lines that were walked more than once. Passes are told apart by time
 // alone – a pause, or the turn at the line's end, which shows as a pause of the
 // readings – and by the direction of travel under the hypothesis h.
 func newPasses(d *day, h hypothesis) *passes {
 	p := &passes{d: d, base: h}
-	arena := make([]int32, 0, len(d.walk))
-	for _, l := range d.lines {
+	arena := make([]int32, 0, 2*len(d.walk))
+	for k := range d.lines {
+		l := &d.lines[k]
+		if !l.depth.known && !l.current.known {
+			continue
+		}
 		var runs [][]int32
-		if runs, arena = d.runs(l, h, arena); len(runs) < 2 {
+		if runs, arena = d.runs(*l, h, arena); len(runs) < 2 {
 			continue
 		}
 		for _, second := range runs[1:] {
-			p.pairs = append(p.pairs, passPair{runs[0], second})
+			from := len(arena)
+			var reach float64
+			if arena, reach = p.sameGround(l, runs[0], second, arena); len(arena)-from >= passReadings {
+				p.pairs = append(p.pairs, passPair{line: l, first: runs[0], second: arena[from:len(arena):len(arena)], reach: reach})
+			}
 		}
 	}
 	return p
 }
 
-// atLarge gives median and robust σ of a line's depths and currents.
-func (d *day) atLarge(idx []int) spreadOf {
-	var depth, current []float64
-	for _, k := range idx {
-		r := &d.rs[d.index[k]]
-		if v := depthOf(r); !math.IsNaN(v) {
-			depth = append(depth, v)
-		}
-		if v := logOf(r.Current); !math.IsNaN(v) {
-			current = append(current, v)
-		}
+// sameGround appends those of the second run's readings that lie on the first run's
+// path, as closely as pointing and the receiver allow, and none where they do not
+// lead back along it: a line beside it, one that crosses it, or one that goes on where
+// it ends is no second pass, and one in the same direction slides with the first.
+func (p *passes) sameGround(l *walkedLine, first, second, arena []int32) (_ []int32, reach float64) {
+	p.lay(first, p.base)
+	if len(p.path) < 2 {
+		return arena, 0
 	}
-	var s spreadOf
-	s.depth, s.sigmaDepth = centre(depth)
-	s.current, s.sigmaCurrent = centre(current)
-	return s
+	from := len(arena)
+	lo, hi := math.Inf(1), math.Inf(-1)
+	begun, ended := 0.0, 0.0
+	seg := 1
+	for _, i := range second {
+		t := p.base.at(p.d.walk[i].t, p.d.mid)
+		q := p.d.where(t)
+		if math.IsNaN(q.E) {
+			continue
+		}
+		if reach == 0 {
+			s, _ := p.d.tr.At(t)
+			reach = besideSigmas * math.Sqrt(2*(l.beside*l.beside+s.Slow.Mean()))
+		}
+		var u float64
+		var ok bool
+		if seg, u, ok = nearestSegment(p.path, q, reach, seg); !ok {
+			continue
+		}
+		if seg == 1 && u == 0 || seg == len(p.path)-1 && u == 1 {
+			continue // before its beginning or behind its end
+		}
+		arena = append(arena, i)
+		ended = p.station(seg, u)
+		if len(arena)-from == 1 {
+			begun = ended
+		}
+		lo, hi = min(lo, ended), max(hi, ended)
+	}
+	if hi-lo < passLength || begun-ended < opposite*(hi-lo) {
+		return arena[:from], 0
+	}
+	return arena, reach
 }
 
-func centre(v []float64) (mid, sigma float64) {
-	if len(v) == 0 {
-		return math.NaN(), math.NaN()
+// opposite is the share of the length that it shares with the first pass which a pass
+// back gets on against it.
+const opposite = 0.5
+
+// besideSigmas is how far beside one another, in σ, two passes over a line may lie.
+const besideSigmas = 3.0
+
+// station is the way along the path to a place on one of its pieces.
+func (p *passes) station(seg int, u float64) (s float64) {
+	for k := 1; k < seg; k++ {
+		s += p.path[k].Dist(p.path[k-1])
 	}
-	slices.Sort(v)
-	mid = v[len(v)/2]
-	dev := make([]float64, len(v))
-	for k := range v {
-		dev[k] = math.Abs(v[k] - mid)
+	return s + u*p.path[seg].Dist(p.path[seg-1])
+}
+
+// lay places the readings of a pass; where the track has nothing there is NaN.
+func (p *passes) lay(run []int32, h hypothesis) {
+	p.path = p.path[:0]
+	for _, i := range run {
+		if q := p.d.where(h.at(p.d.walk[i].t, p.d.mid)); !math.IsNaN(q.E) {
+			p.path = append(p.path, q)
+		}
 	}
-	slices.Sort(dev)
-	return mid, max(1.4826*dev[len(dev)/2], 0.02)
 }
 
 // runs cuts the readings of a line into passes, longest first; they are put into
@@ -167,13 +261,6 @@ func (d *day) runs(l walkedLine, h hypothesis, arena []int32) (out [][]int32, re
 	return out, arena
 }
 
-func depthOf(r *readings.Reading) float64 {
-	if v := r.BestDepth(); v > 0 {
-		return v
-	}
-	return math.NaN()
-}
-
 func logOf(x float64) float64 {
 	if x > 0 {
 		return math.Log(x)
@@ -184,159 +271,120 @@ func logOf(x float64) float64 {
 func (p *passes) name() string    { return "passes" }
 func (p *passes) temper() float64 { return 0.7 }
 
-// passReach, m, is how far beside the first pass a reading of the second may lie
-// and still be on the same line: pointing, and what GNSS moved in between.
-const passReach = 6.0
-
-// each compares every reading of the later passes with the first pass's depth
-// and current at its place, by laws with heavy tails.
+// each gives what every reading adds to the Bayes factors.
 func (p *passes) each(h hypothesis) []float64 {
 	out := make([]float64, len(p.d.times))
-	p.compareAll(h, func(k int, odds float64) { out[k] = -tail * math.Log(odds) })
+	for k := range p.pairs {
+		pair := &p.pairs[k]
+		if p.compare(pair, h) <= 0 {
+			continue
+		}
+		for n, g := range p.gain {
+			out[p.d.walk[pair.at(n)].k] += g
+		}
+	}
 	return out
 }
 
-func (p *passes) total(h hypothesis) float64 {
-	all := one()
-	p.compareAll(h, func(_ int, odds float64) { all.times(odds) })
-	return -tail * all.log()
-}
-
-// compareAll tells for every reading of a later pass that has something to say
-// how unlikely the first pass makes it, as better has it.
-func (p *passes) compareAll(h hypothesis, tell func(k int, odds float64)) {
+// total is the sum of the Bayes factors' logarithms; two passes that have nothing to
+// do with one another speak neither for an offset nor against it.
+func (p *passes) total(h hypothesis) (l float64) {
 	for k := range p.pairs {
-		pair := &p.pairs[k]
-		if k == 0 || &pair.first[0] != &p.pairs[k-1].first[0] {
-			p.lay(pair.first, h)
-		}
-		if len(p.path) < 2 {
-			continue
-		}
-		seg := 1
-		for _, i := range pair.second {
-			r := &p.d.walk[i]
-			q := p.d.where(h.at(r.t, p.d.mid))
-			if math.IsNaN(q.E) {
-				continue
-			}
-			var u float64
-			var ok bool
-			if seg, u, ok = nearestSegment(p.path, q, passReach, seg); ok {
-				a, b := &p.d.walk[p.course[seg-1]], &p.d.walk[p.course[seg]]
-				tell(r.k, r.depth.better(a.depth.x*(1-u)+b.depth.x*u)*r.current.better(a.current.x*(1-u)+b.current.x*u))
-			}
-		}
+		l += max(p.compare(&p.pairs[k], h), 0)
 	}
+	return l
 }
 
-// lay places the readings of a pass.
-func (p *passes) lay(run []int32, h hypothesis) {
-	p.path, p.course = p.path[:0], p.course[:0]
-	for _, i := range run {
-		if q := p.d.where(h.at(p.d.walk[i].t, p.d.mid)); !math.IsNaN(q.E) {
-			p.path = append(p.path, q)
-			p.course = append(p.course, i)
-		}
+// at is the n-th reading of the pair.
+func (pair *passPair) at(n int) int32 {
+	if n < len(pair.first) {
+		return pair.first[n]
 	}
+	return pair.second[n-len(pair.first)]
 }
 
-// A value is what was read, with the two laws that may explain it: Student's with
-// four degrees of freedom about what the first pass has there, and about what the
-// line has at large.
-type value struct {
-	x     float64 // NaN where not read
-	sigma float64 // of the near law
-	large float64 // the power −1/tail of the near law's peak over the large one's density
-}
-
-// tail is the power with which Student's density of four degrees of freedom falls.
-const tail = 2.5
-
-func valueOf(x, sigma, large, sigmaLarge float64) value {
-	z := (x - large) / sigmaLarge
-	return value{x, sigma, math.Pow(sigma/sigmaLarge, 1/tail) / (1 + z*z/4)}
-}
-
-// better is by how much the near law, about what was told near, explains x better
-// than the large one, within bounds: the logarithm of that times −1/tail, as a
-// power of e. 1 when x or a law is not known.
-func (v *value) better(near float64) float64 {
-	const most = 3.3201169227365472 // e^(3/tail): no reading counts for more than 3
-	z := (v.x - near) / v.sigma
-	odds := (1 + z*z/4) * v.large
-	if odds != odds {
-		return 1
-	}
-	return min(max(odds, 1/most), most)
-}
-
-// drift is one σ of the offset, s, that the receiver's slow error brings about:
-// what it moves along the line between two passes in opposite directions looks
-// like twice the walker's way in the clock's error. 0 without passes.
-func (p *passes) drift() float64 {
-	if len(p.pairs) == 0 {
+// compare gives the logarithm of the Bayes factor of one function for both passes
+// against one for each; p.gain holds what each reading adds. It is 0 where the
+// passes do not lie on one another.
+func (p *passes) compare(pair *passPair, h hypothesis) (l float64) {
+	if !p.layOrder(pair, h) {
 		return 0
 	}
-	var slow, pace float64
-	n := 0
-	for _, pair := range p.pairs {
-		a, b := &p.d.walk[pair.second[0]], &p.d.walk[pair.second[len(pair.second)-1]]
-		mid, ok := p.d.tr.At(p.base.at((a.t+b.t)/2, p.d.mid))
-		way := p.d.where(p.base.at(a.t, p.d.mid)).Dist(p.d.where(p.base.at(b.t, p.d.mid)))
-		if !ok || !(way > 1) {
-			continue
+	p.gain = slices.Grow(p.gain[:0], len(pair.first)+len(pair.second))[:len(pair.first)+len(pair.second)]
+	clear(p.gain)
+	run := func(sign float64, of func(*sounding) bool) {
+		depth, current := pair.line.depth.filter(), pair.line.current.filter()
+		for k := range p.order {
+			if v := &p.order[k]; of(v) {
+				g := sign * p.both(pair, &depth, &current, v)
+				p.gain[v.reading] += g
+				l += g
+			}
 		}
-		slow += math.Sqrt(mid.Slow.Mean())
-		pace += (b.t - a.t) / way
-		n++
 	}
-	if n == 0 {
-		return 0
-	}
-	k := float64(n)
-	return slow / k * pace / k / math.Sqrt(2*k)
+	run(1, func(*sounding) bool { return true })
+	run(-1, func(v *sounding) bool { return !v.second })
+	run(-1, func(v *sounding) bool { return v.second })
+	return l
 }
 
-// nearestSegment gives the piece of the path nearest to q, of equals the first,
-// as the number of its end, and where on it; false where none lies within reach.
-// The search starts at a guess.
-func nearestSegment(path plane.Polyline, q plane.Pt, reach float64, guess int) (seg int, u float64, ok bool) {
-	guess = min(max(guess, 1), len(path)-1)
-	best, dist := reach*reach, reach
-	for n := range path {
-		k := n
-		switch n {
-		case 0:
-			k = guess
-		case guess:
-			continue
-		}
-		a := path[k-1]
-		d, w := path[k].Sub(a), q.Sub(a)
-		// No point of the piece is further from its start than it is long.
-		if math.Abs(w.E) > math.Abs(d.E)+dist || math.Abs(w.N) > math.Abs(d.N)+dist {
-			continue
-		}
-		t := 0.0
-		if l := d.Dot(d); l > 0 {
-			t = min(max(w.Dot(d)/l, 0), 1)
-		}
-		off := q.Sub(a.Lerp(path[k], t))
-		if e := off.Dot(off); e < best || e == best && (!ok || k < seg) {
-			seg, u, best, ok = k, t, e, true
-			dist = math.Sqrt(e) * (1 + 1e-12)
-		}
+// both takes a reading's depth and current into their filters and returns the
+// log-likelihood of the two.
+func (p *passes) both(pair *passPair, depth, current *filter, v *sounding) (l float64) {
+	r := &p.d.walk[pair.at(v.reading)]
+	if v.y = r.depth; v.y == v.y && depth.c.known {
+		l += depth.next(v)
 	}
-	return seg, u, ok
+	if v.y = r.current; v.y == v.y && current.c.known {
+		l += current.next(v)
+	}
+	return l
 }
 
-func compareFloat(a, b float64) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
+// layOrder puts the pair's readings in order of their stations along the first pass,
+// and reports whether most of the later one's lie on it.
+func (p *passes) layOrder(pair *passPair, h hypothesis) bool {
+	p.order = p.order[:0]
+	p.lay(pair.first, h)
+	if len(p.path) < 2 {
+		return false
 	}
-	return 0
+	p.stations = p.stations[:0]
+	var s float64
+	k := 0
+	for n, i := range pair.first {
+		if q := p.d.where(h.at(p.d.walk[i].t, p.d.mid)); math.IsNaN(q.E) {
+			continue
+		}
+		if k > 0 {
+			s += p.path[k].Dist(p.path[k-1])
+		}
+		p.order = append(p.order, sounding{s: s, reading: n})
+		p.stations = append(p.stations, s)
+		k++
+	}
+	seg, on := 1, 0
+	for n, i := range pair.second {
+		q := p.d.where(h.at(p.d.walk[i].t, p.d.mid))
+		if math.IsNaN(q.E) {
+			continue
+		}
+		var u float64
+		seg, u, _ = nearestSegment(p.path, q, math.Inf(1), seg)
+		if p.path[seg-1].Lerp(p.path[seg], u).Dist(q) < pair.reach {
+			on++
+		}
+		// The first and the last piece go on where the path ends.
+		a, b := p.path[seg-1], p.path[seg]
+		u = q.Sub(a).Dot(b.Sub(a).Unit())
+		if seg > 1 {
+			u = max(u, 0)
+		}
+		if seg < len(p.path)-1 {
+			u = min(u, b.Dist(a))
+		}
+		p.order = append(p.order, sounding{s: p.stations[seg-1] + u, reading: len(pair.first) + n, second: true})
+	}
+	slices.SortStableFunc(p.order, func(a, b sounding) int { return cmp.Compare(a.s, b.s) })
+	return 2*on > len(pair.second)
 }

@@ -129,7 +129,7 @@ func TestPeaks(t *testing.T) {
 			offsets[k] = 0.5 * float64(k)
 			gain[k] = rapid.Float64Range(-10, 10).Draw(t, "gain")
 		}
-		got := peaks(offsets, gain, 5)
+		got := peaks(offsets, gain, 5, apart)
 		if len(got) == 0 || len(got) > 5 || gain[got[0]] != slices.Max(gain) {
 			t.Fatalf("peaks %v of %v", got, gain)
 		}

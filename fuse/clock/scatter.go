@@ -56,8 +56,16 @@ func (d *day) layTriples() {
 	d.triples = every(d.triples, mostAsked)
 }
 
-func (s *scatter) name() string    { return "scatter" }
-func (s *scatter) temper() float64 { return 0.4 }
+func (s *scatter) name() string { return "scatter" }
+
+// temper: a crew that does not stop for its readings walks along the line, and which
+// stretch of a walk is the straightest says nothing of the clock.
+func (s *scatter) temper() float64 {
+	if s.d.standing {
+		return 0.4
+	}
+	return 0
+}
 
 // each uses a law with heavy tails (Student, one degree of freedom): the line's
 // bends and neighbours' locks lie off the course with any offset.

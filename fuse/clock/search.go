@@ -19,14 +19,16 @@ func (d *day) search(ev []evidence, h hypothesis) (hypothesis, float64) {
 	// A step of the drift must not move the ends of the job by more than the
 	// offsets that are told apart; a short day can neither tell drift nor suffer.
 	coarse, fine := driftGrid(half, coarseStep), driftGrid(half, fineStep)
-	first := newGrid(ev, hypothesis{h.offset, 0}, int(fineReach/coarseStep), coarseStep, coarse)
+	wide := wideness(ev, h.offset)
+	coarseStep, fineStep := wide*coarseStep, wide*fineStep
+	first := newGrid(ev, hypothesis{h.offset, 0}, coarseReach, coarseStep, coarse)
 	for a := range first.rows {
 		for b := range first.columns {
 			first.look(a, b)
 		}
 	}
 	fine.reach = min(fine.reach, int(math.Ceil(2*coarse.step/fine.step)))
-	second := newGrid(ev, first.cells[first.top].hypothesis, int(1.5/fineStep), fineStep, fine)
+	second := newGrid(ev, first.cells[first.top].hypothesis, fineReach, fineStep, fine)
 	second.climb()
 	lead := second.cells[second.top].l
 	var w, mo, md float64
@@ -46,6 +48,51 @@ func (d *day) search(ev []evidence, h hypothesis) (hypothesis, float64) {
 	wander := driftWander * half
 	return mean, math.Sqrt(v*modelSigma*modelSigma + floorSigma*floorSigma + wander*wander)
 }
+
+// wideness is how many times the usual grid is needed to hold all offsets about a peak
+// that explain the day nearly as well: a plateau wider than the grid would look like a
+// peak as narrow as the grid.
+func wideness(ev []evidence, offset float64) float64 {
+	at := func(o float64) float64 {
+		l := logPrior(o)
+		for _, e := range ev {
+			l += e.temper() * e.total(hypothesis{offset: o})
+		}
+		return l
+	}
+	const reach = coarseStep * coarseReach
+	var l []float64 // by distance, on both sides in turn
+	look := func(from, to, step float64) (top float64) {
+		top = math.Inf(-1)
+		for o := from; o <= to; o += step {
+			for _, side := range []float64{-o, o} {
+				l = append(l, at(offset+side))
+				top = max(top, l[len(l)-1])
+			}
+		}
+		return top
+	}
+	top := look(0, near, coarseStep)
+	wide := 1.0
+	for k := range l {
+		if o := float64(k/2) * coarseStep; l[k] > top-edge {
+			wide = max(wide, (o+coarseStep)/reach)
+		}
+	}
+	for to := near; wide*reach >= to && wide < widest; to *= 2 {
+		if look(to, 2*to, to/8) < top-edge {
+			break
+		}
+		wide = 2 * to / reach
+	}
+	return wide
+}
+
+const (
+	near   = 10.0 // s, about a peak that are looked at every half second
+	widest = 64.0 // times the usual grid
+	edge   = 6.0  // log-likelihood by which the grid's edges lie behind: e⁻⁶ of the top
+)
 
 // halfJob is half the time, s, over which the readings go, but for the outermost
 // hundredth: one row with a wrong date is not a job of a week.

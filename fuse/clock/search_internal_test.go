@@ -1,13 +1,17 @@
 package clock
 
 import (
+	"context"
 	"math"
 	"math/rand/v2"
 	"testing"
 
 	"pgregory.net/rapid"
 
+	"tracemap/fuse/track"
+	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
+	"tracemap/nmea"
 )
 
 // hill is evidence with some peaks.
@@ -110,8 +114,7 @@ func TestScanCounts(t *testing.T) {
 	}
 }
 
-// A kind of evidence's total is the sum of what it says of each reading, and what
-// passes say is bounded either way.
+// A kind of evidence's total is the sum of what it says of each reading.
 func TestTotals(t *testing.T) {
 	rng := rand.New(rand.NewPCG(4, 1))
 	d := &day{path: make([]plane.Pt, 9000), mid: 1000}
@@ -119,20 +122,22 @@ func TestTotals(t *testing.T) {
 		x := math.Abs(math.Remainder(0.25*float64(k), 1000))
 		d.path[k] = plane.Pt{E: x, N: 0.3 * rng.NormFloat64()}
 	}
+	d.tr = trackOf(t, d.path)
 	for k := range 400 {
 		d.times = append(d.times, 5*float64(k))
 		r := passReading{k: k, t: d.times[k]}
-		r.depth = valueOf(1+0.1*rng.NormFloat64(), 0.09, 1, 0.2)
-		r.current = valueOf(rng.NormFloat64(), 0.08, 0, 1)
+		r.depth = math.Sin(d.path[20*k].E/9) + 0.1*rng.NormFloat64()
+		r.current = math.Cos(d.path[20*k].E/20) + 0.1*rng.NormFloat64()
 		if k%7 == 0 {
-			r.depth = valueOf(math.NaN(), math.NaN(), 1, 0.2)
+			r.depth = math.NaN()
 		}
 		d.walk = append(d.walk, r)
 		if k > 1 {
 			d.triples = append(d.triples, [3]float64{d.times[k-2], d.times[k-1], d.times[k]})
 		}
 	}
-	d.lines = []walkedLine{{0, 400}}
+	law := course{white: 0.01, spread: 0.5, reach: 10, known: true}
+	d.lines = []walkedLine{{first: 0, end: 400, depth: law, current: law, beside: 1}}
 	p := newPasses(d, hypothesis{})
 	if len(p.pairs) == 0 {
 		t.Fatal("no passes")
@@ -145,33 +150,24 @@ func TestTotals(t *testing.T) {
 			if got, want := e.total(h), sum(each); math.Abs(got-want) > 1e-9*(1+math.Abs(want)) {
 				t.Fatalf("%s at %v: total %v, sum %v", e.name(), h, got, want)
 			}
-			for k, v := range each {
-				if e == evidence(p) && math.Abs(v) > 6+1e-9 {
-					t.Fatalf("reading %d counts for %v", k, v)
-				}
-			}
 		}
 	}
 }
 
-// better against the two densities written out: Student's with four degrees of
-// freedom has 3/(8σ)·(1 + z²/4)^(−5/2).
-func TestBetter(t *testing.T) {
-	density := func(x, mid, sigma float64) float64 {
-		z := (x - mid) / sigma
-		return 3 / (8 * sigma) * math.Pow(1+z*z/4, -2.5)
-	}
-	rapid.Check(t, func(t *rapid.T) {
-		x, near, large := rapid.Float64Range(-3, 3).Draw(t, "x"), rapid.Float64Range(-3, 3).Draw(t, "near"), rapid.Float64Range(-3, 3).Draw(t, "large")
-		s, sl := rapid.Float64Range(0.03, 1).Draw(t, "sigma"), rapid.Float64Range(0.02, 1).Draw(t, "sigma at large")
-		v := valueOf(x, s, large, sl)
-		want := min(max(math.Log(density(x, near, s)/density(x, large, sl)), -3), 3)
-		if got := -tail * math.Log(v.better(near)); math.Abs(got-want) > 1e-9 {
-			t.Fatalf("%v, want %v", got, want)
+// trackOf is the track of a receiver that has a fix at each point of the path.
+func trackOf(t *testing.T, path []plane.Pt) *track.Track {
+	local, none := geodesy.NewLocal(geodesy.Geo{Lat: 47.5, Lon: -17.75}), float32(math.NaN())
+	epochs := make([]nmea.Epoch, len(path))
+	for k := range path {
+		g := local.Inverse(path[k])
+		epochs[k] = nmea.Epoch{
+			Nanos: int64(float64(k) * gridStep * 1e9), Lat: g.Lat, Lon: g.Lon, SigmaN: 0.3, SigmaE: 0.3, SigmaU: none, HDOP: 1,
+			VDOP: none, Age: none, Speed: none, Course: none, Quality: nmea.QualityDGPS,
 		}
-	})
-	unread := valueOf(math.NaN(), 1, 0, 1)
-	if got := unread.better(0); got != 1 {
-		t.Errorf("a reading without a value counts: %v", got)
 	}
+	tr, err := track.Build(context.Background(), epochs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tr
 }

@@ -152,10 +152,10 @@ func (d *Day) judgeReadings(add adder) {
 
 // judgeTogether adds what the verdict does not say of the two logs together.
 func (d *Day) judgeTogether(add adder) {
-	if d.Clock.Determined {
-		add(false, "the locator's clock is tied to UTC")
-	} else if d.Clock.Advice != "" {
-		add(true, "the locator's clock is not tied to UTC: %s", d.Clock.Advice)
+	if warnings := d.clockWarnings(); len(warnings) > 0 {
+		add(true, "%s", warnings[0])
+	} else {
+		add(false, "the locator's clock adds nothing worth mentioning to the widths")
 	}
 	locks := 0
 	for i := range d.Located.Readings {

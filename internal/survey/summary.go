@@ -166,10 +166,14 @@ func rfc3339(t time.Time) string {
 func (d *Day) clockSummary() export.ClockSummary {
 	if d.Clock == nil {
 		nan := math.NaN()
-		return export.ClockSummary{Offset: nan, Sigma: nan, Drift: nan}
+		return export.ClockSummary{Offset: nan, Sigma: nan, Drift: nan, State: clock.Unknown.String(), WidthAdded: nan}
 	}
 	c := export.ClockSummary{
-		Offset: d.Clock.Offset, Sigma: d.Clock.Sigma, Drift: d.Clock.Drift, Method: d.Clock.Method, Determined: d.Clock.Determined,
+		Offset: d.Clock.Offset, Sigma: d.Clock.Sigma, Drift: d.Clock.Drift, Method: d.Clock.Method,
+		State: d.Clock.State.String(), Determined: d.Clock.Determined, WidthAdded: math.NaN(),
+	}
+	if d.Located != nil {
+		c.WidthAdded, _ = d.clockWidth()
 	}
 	if !math.IsNaN(d.Clock.RunnerUp) {
 		c.RunnerUp = &d.Clock.RunnerUp
@@ -220,10 +224,8 @@ func (d *Day) Warnings() []string {
 		all = append(all, d.frameWarnings()...)
 		all = append(all, d.crsWarnings()...)
 	}
-	if d.Clock != nil && !d.Clock.Determined {
-		all = append(all, clockWarning(d.Clock))
-	}
 	if d.Located != nil {
+		all = append(all, d.clockWarnings()...)
 		all = append(all, d.gridWarnings()...)
 		all = append(all, d.antennaWarnings()...)
 		all = append(all, d.unplacedWarnings()...)
@@ -236,12 +238,4 @@ func (d *Day) Warnings() []string {
 		}
 	}
 	return out
-}
-
-func clockWarning(c *clock.Result) string {
-	w := "the locator's clock could not be tied to UTC, all widths are enlarged by that"
-	if c.Advice != "" {
-		w += ": " + c.Advice
-	}
-	return w
 }

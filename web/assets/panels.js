@@ -47,7 +47,7 @@ export function clock(box, c) {
   const k = c.view.clock, said = [];
   if (k.offset !== null) said.push((Math.abs(k.offset) < 0.0005 ? t('clock_same') : t(k.offset > 0 ? 'clock_ahead' : 'clock_behind', { d: seconds(Math.abs(k.offset)) })) + (k.half === null ? '' : t('clock_half', { d: seconds(k.half) })) + '.');
   said.push(t('clock_how')[k.method] || t('clock_found', { how: k.method.replaceAll('+', ', ') }));
-  if (!k.determined) said.push(t('clock_open'));
+  if (k.state === 'unknown') said.push(t('clock_open'));
   if (k.runner_up !== null) said.push(t('clock_runner', { d: seconds(k.runner_up) }) + '.');
   if (k.advice) said.push(k.advice[0].toUpperCase() + k.advice.slice(1) + '.');
   const plot = el('div', { class: 'evidence' });

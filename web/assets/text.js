@@ -27,7 +27,7 @@ const words = {
   revisit_lead: 'Most worthwhile first. Choose one to see it on the map.', revisit_none: 'Nothing to go back to.',
   for_phone: 'For the phone:', at_station: '{line} at {s}',
   clock_ahead: 'The locator’s clock was {d} ahead of UTC', clock_behind: 'The locator’s clock was {d} behind UTC', clock_same: 'The locator’s clock agreed with UTC',
-  clock_half: ', 95 % within ± {d}', clock_open: 'This is not settled: the day does not single out one offset, and every width allows for that.',
+  clock_half: ', 95 % within ± {d}', clock_open: 'More than one offset fits this day. The widths include that.',
   clock_runner: 'Next best: {d}', clock_chosen: 'chosen', clock_runner_short: 'runner-up',
   clock_how: { given: 'You gave this offset.', none: 'The clock was trusted as it is.', positions: 'From positions in the readings.', marks: 'From sync marks.' },
   clock_found: 'Found from: {how}.', clock_picture: 'How well each offset explains the day (0 is best)',

@@ -79,7 +79,7 @@ func (d *day) geoid() {
 
 func (d *day) clock() {
 	runnerUp := 44.5
-	r := &clock.Result{Offset: 37, Drift: 3.2, Ref: start, Sigma: 0.31, Method: "stops+passes", Determined: true, RunnerUp: runnerUp}
+	r := &clock.Result{Offset: 37, Drift: 3.2, Ref: start, Sigma: 0.31, Method: "stops+passes", State: clock.Known, Determined: true, RunnerUp: runnerUp}
 	for k := -30; k <= 60; k++ {
 		t := 7 + float64(k)
 		l := math.Log(math.Exp(-(t-37)*(t-37)/2)+math.Exp(-9-(t-44.5)*(t-44.5)/2)+math.Exp(-14)) + 0.2*(scatter(k+200)-1)
@@ -89,7 +89,7 @@ func (d *day) clock() {
 		r.Evidence = append(r.Evidence, clock.Candidate{Offset: t, LogLikelihood: min(l, 0)})
 	}
 	d.m.Clock = r
-	d.m.Summary.Clock = export.ClockSummary{Offset: r.Offset, Sigma: r.Sigma, Drift: r.Drift, Method: r.Method, Determined: true, RunnerUp: &runnerUp}
+	d.m.Summary.Clock = export.ClockSummary{Offset: r.Offset, Sigma: r.Sigma, Drift: r.Drift, Method: r.Method, State: r.State.String(), Determined: true, RunnerUp: &runnerUp}
 }
 
 // along gives the place and the values at a station.

@@ -1,0 +1,50 @@
+package survey
+
+import (
+	"fmt"
+
+	"tracemap/export"
+	"tracemap/fuse/clock"
+)
+
+// clockShare is the share of a part's half-width that the clock has to add before it
+// is worth a warning: less is not seen in a width of two digits.
+const clockShare = 0.1
+
+// clockWidth returns the most that the clock adds to a half-width, m, 95 %, and whether
+// it adds more than clockShare to the half-width of any part.
+func (d *Day) clockWidth() (added float64, matters bool) {
+	for i := range d.Located.Lines {
+		for j := range d.Located.Lines[i].Parts {
+			p := &d.Located.Lines[i].Parts[j]
+			var widest float64
+			for k := range p.Vertices {
+				widest = max(widest, export.HalfWidth(p.Vertices[k].Sigma))
+			}
+			added = max(added, p.ClockWidth)
+			matters = matters || p.ClockWidth > clockShare*widest
+		}
+	}
+	return added, matters
+}
+
+// clockWarnings say what the clock costs where it costs something.
+func (d *Day) clockWarnings() []string {
+	added, matters := d.clockWidth()
+	if d.Clock.State == clock.Known || !matters {
+		return nil
+	}
+	return []string{fmt.Sprintf("the locator's clock is known only to within ±%s (95 %%), which adds up to %.2f m to the half-widths: %s",
+		spanText(export.HalfWidth(d.Clock.Sigma)), added, clock.Advice)}
+}
+
+// spanText writes a time span for people: "4.2 s", "12 min".
+func spanText(s float64) string {
+	switch {
+	case s < 100:
+		return fmt.Sprintf("%.1f s", s)
+	case s < 6000:
+		return fmt.Sprintf("%.0f min", s/60)
+	}
+	return fmt.Sprintf("%.1f h", s/3600)
+}
