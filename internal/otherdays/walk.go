@@ -60,11 +60,12 @@ func (w *walker) walkTo(to spot, speed float64) {
 	}
 }
 
-// plant puts the pole down at a place, from wherever it hung, in no time that
-// a receiver could follow.
+// plant puts the pole down at a place, from wherever it hung, within 0.1 to
+// 0.3 s, or as fast as an arm can at 30 m/s² (6·way/time² on this curve).
 func (w *walker) plant(to spot) {
 	from := w.at()
-	n := max(2, int(w.d.between(0.1, 0.3)/tick))
+	least := math.Sqrt(6 * to.minus(from).length() / 30)
+	n := max(2, int(math.Ceil(max(w.d.between(0.1, 0.3), least)/tick)))
 	for i := 1; i <= n; i++ {
 		x := float64(i) / float64(n)
 		w.where = append(w.where, from.plus(to.minus(from), x*x*(3-2*x)))
@@ -120,7 +121,7 @@ func (w *walker) stops(k kind, c *course, h hand, by int) {
 			v.off, v.locked = v.off+away, true
 		}
 		foot := c.place(s).plus(c.left(s), v.off)
-		carried := foot.plus(heading(w.d.between(0, 2*math.Pi)), w.d.between(0.2, 0.7))
+		carried := foot.plus(heading(w.d.between(0, 2*math.Pi)), w.d.between(0.1, 0.4))
 		w.walkTo(carried, w.d.between(0.8, 1.5))
 		if k.swept {
 			w.sweep(foot, c.left(s))
@@ -133,7 +134,7 @@ func (w *walker) stops(k kind, c *course, h hand, by int) {
 		w.stand(rest)
 		v.t = begin + w.d.between(0.6, rest)
 		w.visits = append(w.visits, v)
-		w.plant(foot.plus(heading(w.d.between(0, 2*math.Pi)), w.d.between(0.15, 0.5)))
+		w.plant(foot.plus(heading(w.d.between(0, 2*math.Pi)), w.d.between(0.1, 0.3)))
 		step := w.d.between(k.spacing[0], k.spacing[1])
 		s += step
 		clutter.after(w.d, step)

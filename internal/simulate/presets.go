@@ -160,6 +160,21 @@ var presets = []Preset{
 		walking(s, SomeOfBoth)
 		s.World.Depth, s.Work.Spacing = Range{2, 5}, Range{1, 1.8}
 	}},
+	{"rtk-good-hand", "pin-pointing twice as good as usual", func(s *Scenario, _ int) { s.Locate.point(0.5) }},
+	{"rtk-poor-hand", "pin-pointing half as good as usual", func(s *Scenario, _ int) { s.Locate.point(2) }},
+	{"rtk-dense-walk", "walked once, a reading every 0.5 to 1 m, depth errors all new", func(s *Scenario, _ int) {
+		walking(s, NoReturn)
+		s.Work.Spacing, s.Locate.DepthWhite, s.Locate.DepthCalibration = Range{0.5, 1}, 1, 0
+	}},
+	{"rtk-walk-clock-right", "walked once, the locator on UTC", func(s *Scenario, _ int) {
+		walking(s, NoReturn)
+		s.Clock.Offset, s.Clock.Drift = 0, 0
+	}},
+}
+
+// point makes the technician's pin-pointing so many times as large.
+func (l *Locate) point(factor float64) {
+	l.PointFloor, l.PointShare = factor*l.PointFloor, factor*l.PointShare
 }
 
 // CrewDay is a full day of a crew, made for its size: 2,500 readings, and
