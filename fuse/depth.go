@@ -2,6 +2,7 @@ package fuse
 
 import (
 	"math"
+	"slices"
 
 	"tracemap/flags"
 	"tracemap/fuse/noise"
@@ -19,6 +20,7 @@ type profile struct {
 	reach   float64 // m, over which it goes
 	scale   float64 // trend's unit of length, m
 	noise   profileNoise
+	kept    float64 // variance that stays in every σ, whatever the readings say
 }
 
 // profileReach is the distance, m, over which a utility's depth changes from
@@ -34,8 +36,8 @@ type profileNoise struct {
 	length                      float64
 }
 
-// fitProfile chooses the amplitude of the line's own departure by restricted
-// likelihood and fits. It returns nil when fewer than one reading is given.
+// fitProfile chooses the amplitude of the line's own departure, of those given from
+// the smallest up, by restricted likelihood and fits. It returns nil when fewer than one reading is given.
 func fitProfile(station, y []float64, e profileNoise, amps []float64) *profile {
 	if len(y) == 0 {
 		return nil
@@ -47,9 +49,11 @@ func fitProfile(station, y []float64, e profileNoise, amps []float64) *profile {
 		if p.solve(e) != nil {
 			continue
 		}
-		if l := -0.5 * (p.gls.q + p.gls.logDet); l > bestL {
-			best, bestL = p, l
+		l := -0.5 * (p.gls.q + p.gls.logDet)
+		if l < bestL {
+			break // the likelihood has one top
 		}
+		best, bestL = p, l
 	}
 	return best
 }
@@ -105,14 +109,16 @@ func (p *profile) kernel(d float64) float64 {
 	return p.amp * p.amp * (1 + r) * math.Exp(-r)
 }
 
-// at gives the estimate at a station and one σ of it.
+// at gives the estimate at a station and one σ of it, to which a share of what
+// neighbours have in common is added whole: how far it reaches is not known, and a
+// profile that bends with it cannot see it.
 func (p *profile) at(s float64) (value, sigma float64) {
 	k := make([]float64, len(p.y))
 	for a := range k {
 		k[a] = p.kernel(math.Abs(s - p.station[a]))
 	}
 	value, v := p.gls.krige(p.trend(s), k, p.kernel(0))
-	return mean(p.y) + value, math.Sqrt(v)
+	return mean(p.y) + value, math.Sqrt(v + p.kept)
 }
 
 func mean(v []float64) float64 {
@@ -127,39 +133,116 @@ func mean(v []float64) float64 {
 // beside the hole. Common practice, no source.
 const seenSigma = 0.03
 
+// A depths is what a part's readings and potholes say of its depth.
+type depths struct {
+	station, logged []float64
+	placed          []*Placed // nil for a pothole
+}
+
+func (d *depths) add(station, depth float64, placed *Placed) {
+	d.station, d.logged, d.placed = append(d.station, station), append(d.logged, depth), append(d.placed, placed)
+}
+
 // depthProfile fits the depth of a part from its used samples and the depths seen
 // in potholes on it; nil when there is neither. rows lists the samples it rests
 // on, in the profile's order; the potholes come after them.
+//
+// A depth's σ grows with the depth. Taken at the logged depth itself it makes the
+// readings that happen to be shallow count for more, and where readings share their
+// errors the fit leaves the data altogether (R. Peelle's puzzle, 1987; G. D'Agostini,
+// Nucl. Instr. Meth. A 346, 1994; both from memory). So every σ is taken at the
+// straight fall that the depths follow as a whole (weights from a fit: Carroll,
+// Ruppert, Transformation and Weighting in Regression, 1988, from memory). A fit that
+// bends with the readings' errors, as the profile does, would bring the puzzle back.
 func depthProfile(ps []Placed, f *partFit, bends []bend, holes []pothole, sc *scales) (p *profile, rows []int) {
-	var st, y []float64
-	e := profileNoise{length: noise.DepthLength}
-	add := func(station, depth, white, shared, bend, common float64) {
-		st, y = append(st, station), append(y, depth)
-		e.white, e.shared = append(e.white, white), append(e.shared, shared)
-		e.bend, e.common = append(e.bend, bend), append(e.common, common)
-	}
+	var d depths
 	for _, m := range f.own() {
 		placed := &ps[f.samples[m].i]
-		r := placed.Reading
-		d := r.BestDepth()
-		if !(d > 0) || !depthCounts(placed) {
-			continue
+		if v := placed.Reading.BestDepth(); v > 0 && depthCounts(placed) {
+			rows = append(rows, m)
+			d.add(f.station[m], v, placed)
 		}
-		s := noise.DepthSigma(r, d)
-		if placed.Flags.Has(flags.PeakNullApart) {
-			s = math.Hypot(s, noise.DepthApart*d)
-		}
-		rows = append(rows, m)
-		add(f.station[m], d, sq(sc.depthWhite*s)*(1-noise.DepthShared)/placed.worth(),
-			sc.depthShared*s*math.Sqrt(noise.DepthShared), d*bendShare(bends, f.station[m], d), 1)
 	}
 	for _, h := range holes {
-		add(h.station, h.seen, sq(seenSigma), 0, 0, 0)
+		d.add(h.station, h.seen, nil)
 	}
-	for k := range e.common {
-		e.common[k] *= noise.DepthCommon * mean(y)
+	if len(d.logged) == 0 {
+		return nil, nil
 	}
-	return fitProfile(st, y, e, []float64{0.03, 0.08, 0.2}), rows
+	at := d.fall()
+	p = fitProfile(d.station, d.values(at), d.noise(at, bends, sc), depthAmps)
+	if p != nil {
+		p.kept = noise.DepthKept * dot(p.noise.shared, p.noise.shared) / float64(len(at))
+	}
+	return p, rows
+}
+
+// depthAmps are the sizes of the line's own departure from a steady fall, m.
+var depthAmps = []float64{0.03, 0.08, 0.2, 0.5}
+
+// levelDepths is the number of depths as much as which the assumption counts that a
+// line lies level: the fall of a few depths is that of their errors.
+const levelDepths = 10
+
+// fall is the depth at each station by a straight line through all depths: that of
+// least squares, the more level the fewer they are; never less than a quarter of the
+// mean.
+func (d *depths) fall() []float64 {
+	ms, md := mean(d.station), mean(d.logged)
+	var ss, sd float64
+	for k, s := range d.station {
+		ss += sq(s - ms)
+		sd += (s - ms) * (d.logged[k] - md)
+	}
+	var slope float64
+	if n := float64(len(d.logged)); ss > 0 {
+		slope = sd / ss * n / (n + levelDepths)
+	}
+	out := make([]float64, len(d.logged))
+	for k, s := range d.station {
+		out[k] = max(md+slope*(s-ms), md/4)
+	}
+	return out
+}
+
+// values are the depths to be fitted where the line lies at about the given depths.
+//
+// A depth computed from two coils errs to both sides alike in 1/d, which is linear in
+// their fields: with 1 % a coil the mean of many is 1.4 % too deep at 3 m, 1 over the
+// mean of 1/d is right. So it takes part as z·(2 − z/d), which has the mean of 1/d.
+func (d *depths) values(at []float64) []float64 {
+	out := slices.Clone(d.logged)
+	for k, p := range d.placed {
+		if p != nil && !math.IsNaN(p.Reading.CoilDepth) {
+			out[k] = at[k] * (2 - at[k]/out[k])
+		}
+	}
+	return out
+}
+
+// noise is the error model of the depths where the line lies at about the given ones.
+func (d *depths) noise(at []float64, bends []bend, sc *scales) profileNoise {
+	n := len(at)
+	e := profileNoise{
+		length: noise.DepthLength,
+		white:  make([]float64, n), shared: make([]float64, n), bend: make([]float64, n), common: make([]float64, n),
+	}
+	for k, z := range at {
+		p := d.placed[k]
+		if p == nil {
+			e.white[k] = sq(seenSigma)
+			continue
+		}
+		s := noise.DepthSigma(p.Reading, z)
+		if p.Flags.Has(flags.PeakNullApart) {
+			s = math.Hypot(s, noise.DepthApart*z)
+		}
+		e.white[k] = sq(sc.depthWhite*s) * (1 - noise.DepthShared) / p.worth()
+		e.shared[k] = sc.depthShared * s * math.Sqrt(noise.DepthShared)
+		e.bend[k] = z * bendShare(bends, d.station[k], z)
+		e.common[k] = noise.DepthCommon * z
+	}
+	return e
 }
 
 // bendShare is by what share of itself a depth may read shallow beside bends:

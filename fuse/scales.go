@@ -222,37 +222,3 @@ func patternSearch(n int, f func([]float64) float64) []float64 {
 	}
 	return values(at)
 }
-
-// measureDepthScales does the same for the depths, white and shared.
-func measureDepthScales(parts []*shapedPart) (white, shared float64) {
-	var set []*profile
-	for _, p := range some(parts) {
-		if p != nil && p.depth != nil && len(p.depth.y) >= smallestPart && len(p.depth.y) <= largestPart {
-			set = append(set, p.depth)
-		}
-	}
-	if len(set) == 0 {
-		return 1, 1
-	}
-	at := patternSearch(2, func(v []float64) float64 {
-		l := -0.5*sq(v[0]/spreadWhite) - 0.5*sq(v[1]/spreadShared)
-		return l + sumOver(len(set), func(k int) float64 {
-			p := *set[k]
-			if p.solve(p.noise.scaled(math.Exp(v[0]), math.Exp(v[1]))) != nil {
-				return -1e9
-			}
-			return -0.5 * (p.gls.q + p.gls.logDet)
-		})
-	})
-	return math.Exp(at[0]), math.Exp(at[1])
-}
-
-// scaled gives the noise with its white and its shared σ multiplied.
-func (e profileNoise) scaled(white, shared float64) profileNoise {
-	out := profileNoise{length: e.length, bend: e.bend, common: e.common, white: slices.Clone(e.white), shared: slices.Clone(e.shared)}
-	for k := range out.white {
-		out.white[k] *= white * white
-		out.shared[k] *= shared
-	}
-	return out
-}

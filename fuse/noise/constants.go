@@ -112,7 +112,15 @@ const (
 	DepthShared = 0.4
 	DepthCommon = 0.025
 	DepthLength = 12.0
-	DepthDeep   = 3.0 // m, beyond which σ doubles
+	// DepthKept is the share of the shared part's variance that goes into a depth's σ
+	// again, as SharedKept does for the place. Chosen so that errors drawn with the
+	// table's own lengths and shares, the scales measured, lie within their 95 %.
+	DepthKept = 0.2
+	// DepthSure and DepthDeep, m: σ doubles steadily from the one to the other.
+	// Common practice has 5 % down to about 3 m and no law beyond; by the two-coil
+	// formula the share doubles from 1 to 2.4 m and again to 5.2 m.
+	DepthSure = 2.5
+	DepthDeep = 3.5
 	// DepthApart is one σ of a depth, as a share of it, where peak and null lie
 	// apart: −14 % beside a quarter of the current flowing back a depth away
 	// (Biot–Savart).

@@ -37,12 +37,11 @@ func pinFactor(r *readings.Reading) float64 {
 }
 
 // DepthSigma is one σ of a single logged depth, m, without the part common to a
-// whole line.
+// whole line. depth is what the line's other readings say of it, never the logged
+// depth itself: σ grows with depth, and a reading that happens to be shallow would
+// count for more than one that happens to be deep (see depthProfile in fuse).
 func DepthSigma(r *readings.Reading, depth float64) float64 {
-	s := math.Hypot(DepthBase, DepthRel*depth)
-	if depth > DepthDeep {
-		s *= 2
-	}
+	s := math.Hypot(DepthBase, DepthRel*depth) * deepFactor(depth)
 	switch r.Response {
 	case readings.Null, readings.Single:
 		s *= 1.5
@@ -56,4 +55,10 @@ func DepthSigma(r *readings.Reading, depth float64) float64 {
 		s *= 1.5
 	}
 	return s
+}
+
+// deepFactor is by how much a depth is worse than its share of the depth alone: 1
+// down to DepthSure, 2 from DepthDeep on, and between them growing steadily.
+func deepFactor(depth float64) float64 {
+	return math.Exp2(min(max((depth-DepthSure)/(DepthDeep-DepthSure), 0), 1))
 }
