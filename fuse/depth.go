@@ -170,7 +170,7 @@ func depthProfile(ps []Placed, f *partFit, bends []bend, holes []pothole, sc *sc
 		return nil, nil
 	}
 	at := d.fall()
-	p = fitProfile(d.station, d.values(at), d.noise(at, bends, sc), depthAmps)
+	p = fitProfile(d.station, d.values(at, bends), d.noise(at, bends, sc), depthAmps)
 	if p != nil {
 		p.kept = noise.DepthKept * dot(p.noise.shared, p.noise.shared) / float64(len(at))
 	}
@@ -210,11 +210,16 @@ func (d *depths) fall() []float64 {
 // A depth computed from two coils errs to both sides alike in 1/d, which is linear in
 // their fields: with 1 % a coil the mean of many is 1.4 % too deep at 3 m, 1 over the
 // mean of 1/d is right. So it takes part as z·(2 − z/d), which has the mean of 1/d.
-func (d *depths) values(at []float64) []float64 {
+// Beside a bend a depth is corrected for what the bend does to it (see shallowBeside).
+func (d *depths) values(at []float64, bends []bend) []float64 {
 	out := slices.Clone(d.logged)
 	for k, p := range d.placed {
 		if p != nil && !math.IsNaN(p.Reading.CoilDepth) {
 			out[k] = at[k] * (2 - at[k]/out[k])
+		}
+		if p != nil {
+			shallow, _ := shallowBeside(bends, d.station[k], at[k])
+			out[k] /= 1 - shallow
 		}
 	}
 	return out
@@ -239,13 +244,16 @@ func (d *depths) noise(at []float64, bends []bend, sc *scales) profileNoise {
 		}
 		e.white[k] = sq(sc.depthWhite*s) * (1 - noise.DepthShared) / p.worth()
 		e.shared[k] = sc.depthShared * s * math.Sqrt(noise.DepthShared)
-		e.bend[k] = z * bendShare(bends, d.station[k], z)
+		_, doubt := shallowBeside(bends, d.station[k], z)
+		e.bend[k] = z * doubt
 		e.common[k] = noise.DepthCommon * z
 	}
 	return e
 }
 
-// bendShare is by what share of itself a depth may read shallow beside bends:
+// bendShare is by what share of itself a depth may read shallow beside bends, as far as
+// it tells a lock from a bend, and a bend's current from a branch's: nearer than one
+// depth, where the depth itself reads right again, it stays as large as the current's.
 // the field of a conductor that ends there (Biot–Savart, two coils 0.4 m apart
 // over a line 1 m deep) reads 22, 13, 7 and 4.5 % shallow at 1, 2, 3 and 4
 // depths; an exponential meets these within 1 %. A bend by less than a right

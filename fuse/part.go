@@ -33,7 +33,10 @@ type shapedPart struct {
 }
 
 // A bend is a corner by its station and the angle, radians, by which it turns.
-type bend struct{ station, turn float64 }
+type bend struct {
+	station, turn float64
+	end           bool // an end of the part, counted as half a bend
+}
 
 // A joint is how two stretches meet: in a corner, or, where their extensions do
 // not meet between the readings, by a straight from one reading to the next.
@@ -123,7 +126,7 @@ func (p *shapedPart) join() {
 		}
 	}
 	// An end counts as half a bend: whether the line goes on there nobody knows.
-	p.bends = append(p.bends[:0], bend{station: 0, turn: math.Pi / 3}, bend{station: from, turn: math.Pi / 3})
+	p.bends = append(p.bends[:0], bend{station: 0, turn: math.Pi / 3, end: true}, bend{station: from, turn: math.Pi / 3, end: true})
 	for k, j := range p.joints {
 		_, da := f.stretches[k].at(p.ends[k][1])
 		_, db := f.stretches[k+1].at(p.ends[k+1][0])

@@ -203,7 +203,8 @@ func (p *shapedPart) locatedDepth(station float64) (depth, sigma float64) {
 
 // bendSigma is what bends near by leave open of a depth, m.
 func (p *shapedPart) bendSigma(station, depth float64) float64 {
-	return noise.BendKept * depth * bendShare(p.bends, station, depth)
+	_, doubt := shallowBeside(p.bends, station, depth)
+	return noise.BendKept * depth * doubt
 }
 
 // covariance is that of the errors of locatedDepth at two stations, m².
