@@ -53,7 +53,9 @@ func TestDayWithoutErrors(t *testing.T) {
 			}
 		}
 		for _, v := range p.Vertices {
-			if math.Abs(v.Depth-1.2) > 0.01 || math.Abs(v.Ground.H-40) > 0.01 || math.Abs(v.Current-50) > 0.5 {
+			// These depths know nothing of the bend, which a field would read shallow by
+			// up to a quarter: they are corrected for it, by at most 5 % once smoothed.
+			if math.Abs(v.Depth-1.2) > 0.06 || math.Abs(v.Ground.H-40) > 0.01 || math.Abs(v.Current-50) > 0.5 {
 				t.Errorf("step %v, station %.1f: depth %.3f m, ground %.3f m, current %.1f mA", step, v.Station, v.Depth, v.Ground.H, v.Current)
 			}
 		}

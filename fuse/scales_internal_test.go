@@ -68,7 +68,7 @@ func TestScalesAreMeasured(t *testing.T) {
 		}
 		white, shared := measureDepthScales(parts)
 		// Beside a better independent part the shared one is taken for better, too.
-		if white < low || white > high || shared < 0.8*min(k, 1) || shared > 1.6*max(k, 1) {
+		if white < low || white > high || shared < 0.4 || shared > 1.6*max(k, 1) {
 			t.Errorf("depths %v times the table's: measured %.2f, shared %.2f", k, white, shared)
 		}
 	}
