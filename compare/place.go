@@ -3,6 +3,8 @@ package compare
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
@@ -263,13 +265,47 @@ func (b *asBuilt) farAway(s *site) error {
 				text += fmt.Sprintf(", the located lines are at about %.8g, %.8g in %v", x, y, p.crs.crs)
 			}
 			toDo := "is that its coordinate system? say which with --as-built-crs EPSG:N"
-			if dx, dy := x-v.X, y-v.Y; err == nil && p.crs.crs.IsProjected() && (roundNumber(dx) || roundNumber(dy)) {
+			if fits := b.fittingSystems(p.crs, s); len(fits) > 0 {
+				toDo = fmt.Sprintf("its coordinates lead to the site when they are read as %s: give --as-built-crs EPSG:%d", systemNames(fits), fits[0].Code())
+			} else if dx, dy := x-v.X, y-v.Y; err == nil && p.crs.crs.IsProjected() && (roundNumber(dx) || roundNumber(dy)) {
 				toDo = fmt.Sprintf("coordinates that lack a round number at the front (about %.0f, %.0f here) have another false origin: add it, or say the right system with --as-built-crs", math.Round(dx/1000)*1000, math.Round(dy/1000)*1000)
 			}
 			return &Refusal{Text: text, ToDo: toDo}
 		}
 	}
 	return &Refusal{Text: fmt.Sprintf("as-built record %s: none of its points is a place on earth", b.file), ToDo: "say its coordinate system with --as-built-crs EPSG:N"}
+}
+
+// fittingSystems are the built-in systems in use at the site that bring a source's
+// points onto it, those that bring most first.
+func (b *asBuilt) fittingSystems(src *source, s *site) []*geodesy.CRS {
+	systems, err := geodesy.CRSAt(s.local.Origin())
+	if err != nil {
+		return nil
+	}
+	degrees, err := geodesy.LookupCRS(4326)
+	if err == nil {
+		systems = append(systems, degrees)
+	}
+	try := *src
+	points := map[*geodesy.CRS]int{}
+	for _, c := range systems {
+		src.place = s.placer(c)
+		points[c] = b.onSite(src, s, false)
+	}
+	*src = try
+	systems = slices.DeleteFunc(systems, func(c *geodesy.CRS) bool { return points[c] == 0 })
+	slices.SortStableFunc(systems, func(x, y *geodesy.CRS) int { return points[y] - points[x] })
+	return systems
+}
+
+// systemNames lists at most three systems.
+func systemNames(systems []*geodesy.CRS) string {
+	var names []string
+	for _, c := range systems[:min(3, len(systems))] {
+		names = append(names, c.String())
+	}
+	return strings.Join(names, " or ")
 }
 
 // roundNumber reports whether a difference of coordinates is within the site's

@@ -104,3 +104,28 @@ func TestSystemAsked(t *testing.T) {
 	r := run(t, lines, path, func(o *compare.Options) { must(t, o.SetCRS("EPSG:4258")) })
 	near(t, "as ETRS89", pairOf(t, r, "A").Lateral.Mean, 0, 1e-3)
 }
+
+// A label that puts the record elsewhere is held against all systems in use at
+// the site, and the one that brings it there is named.
+func TestWrongLabel(t *testing.T) {
+	for _, c := range []struct {
+		at    geodesy.Geo
+		code  int
+		label string
+		hint  string
+	}{
+		{geodesy.Geo{Lat: 47.05, Lon: 8.3, H: math.NaN()}, 2056, "EPSG:25832", "--as-built-crs EPSG:2056"},
+		{geodesy.Geo{Lat: 52.52, Lon: 13.405, H: math.NaN()}, 25833, "EPSG:25832", "EPSG:25833"},
+		{geodesy.Geo{Lat: 52.52, Lon: 13.405, H: math.NaN()}, 4326, "EPSG:25833", "--as-built-crs EPSG:4326"},
+	} {
+		path := record(t, c.at, c.label, in(t, c.code, epoch2025, nil), line("A", "water", pt(0, 0), pt(60, 30)))
+		_, err := compare.Run(context.Background(), located(t, c.at, steel("a", pt(0, 0), pt(60, 30))), path, compare.DefaultOptions())
+		var refusal *compare.Refusal
+		if !errors.As(err, &refusal) || !strings.Contains(refusal.Hint(), c.hint) {
+			t.Errorf("EPSG:%d called %s: %v; want a hint with %q", c.code, c.label, err, c.hint)
+			if refusal != nil {
+				t.Log(refusal.Hint())
+			}
+		}
+	}
+}

@@ -8,6 +8,7 @@ import (
 	"math"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -221,5 +222,28 @@ func TestShapefileLongText(t *testing.T) {
 	name, _ := got.Features[0].Properties["line_id"].(string)
 	if !strings.HasSuffix(name, "…") || len(name) > 254 || len(name) < 250 || !strings.HasPrefix(m.Lines[0].ID, strings.TrimSuffix(name, "…")) {
 		t.Errorf("name of %d bytes: %q", len(name), name)
+	}
+}
+
+// In a drawing in feet every length in a text is in feet and says so: a bare 2.07
+// there is read as feet. Checks against: the depths in metres over 1200/3937.
+func TestDrawingInFeetHasDepthsInFeet(t *testing.T) {
+	m := invented.Day(geodesy.Geo{Lat: 40.8, Lon: -73.6, H: 30})
+	d := drawings(t, filepath.Join(write(t, m, format(t, "dxf"), export.Options{CRS: lookup(t, 6539)}), "map.dxf"))[0]
+	depths := 0
+	for _, x := range d.Texts {
+		if strings.HasSuffix(x.Layer, "_DEPTH") {
+			depths++
+			v, err := strconv.ParseFloat(strings.TrimSuffix(x.Text, " ft"), 64)
+			if err != nil || !strings.HasSuffix(x.Text, " ft") || v < 1 {
+				t.Errorf("%s: depth %q, want feet", x.Layer, x.Text)
+			}
+		}
+		if strings.HasSuffix(x.Layer, "_TEXT") && strings.Contains(x.Text, " m") {
+			t.Errorf("%s: %q is in metres", x.Layer, x.Text)
+		}
+	}
+	if depths == 0 {
+		t.Error("no depths")
 	}
 }

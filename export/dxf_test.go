@@ -167,7 +167,7 @@ func TestDXFTexts(t *testing.T) {
 	for _, v := range vertices[:1] { // the first vertex of the water line
 		near := 0
 		for _, x := range d.Texts {
-			if x.Layer == "WATER_DEPTH" && x.Text == metres(t, v, "depth_m") && math.Hypot(x.At[0]-field(t, v, "x"), x.At[1]-field(t, v, "y")) < 1 {
+			if x.Layer == "WATER_DEPTH" && x.Text == metres(t, v, "depth_m")+" m" && math.Hypot(x.At[0]-field(t, v, "x"), x.At[1]-field(t, v, "y")) < 1 {
 				near++
 			}
 		}

@@ -50,7 +50,7 @@ func (d *dxf) labels(r *partRow, paths []path) {
 	}
 	layer := dxfLayer(r.line.Utility, dxfText)
 	middle := pos{(p.x + q.x) / 2, (p.y + q.y) / 2, p.z}
-	rows := figures(r)
+	rows := d.figures(r)
 	if one := strings.Join(rows, ", "); float64(len(one))*figureHeight*letterWidth < math.Hypot(q.x-p.x, q.y-p.y)*d.unit {
 		rows = []string{one}
 	}
@@ -75,18 +75,34 @@ func longest(paths []path) (p, q pos, ok bool) {
 	return p, q, ok
 }
 
-// figures is a part's depth with its bound, its cover, its width, and the class suggested, in
-// metres, since files keep SI.
-func figures(r *partRow) []string {
+// length writes a length with its sign in the drawing's unit, for a bare figure in a
+// drawing in feet is read as feet. US survey feet and international ones differ by
+// two parts in a million: both are written ft.
+func (d *dxf) length(v float64) string {
+	sign := "m"
+	if d.unit != 1 {
+		sign = "ft"
+	}
+	return fmt.Sprintf("%.2f %s", v/d.unit, sign)
+}
+
+// span writes two lengths, likewise.
+func (d *dxf) span(lo, hi float64) string {
+	return fmt.Sprintf("%.2f-%s", lo/d.unit, d.length(hi))
+}
+
+// figures is a part's depth with its bound, its cover, its width, and the class
+// suggested, in the drawing's unit.
+func (d *dxf) figures(r *partRow) []string {
 	depth := "depth not read"
 	if known(r.DepthMin) {
-		depth = fmt.Sprintf("depth %.2f-%.2f m %s%.2f", r.DepthMin, r.DepthMax, plusMinus, r.Depth95Max)
+		depth = fmt.Sprintf("depth %s %s%s", d.span(r.DepthMin, r.DepthMax), plusMinus, d.length(r.Depth95Max))
 	}
 	rows := []string{depth}
 	if known(r.CoverMin) {
-		rows = append(rows, fmt.Sprintf("cover %.2f-%.2f m", r.CoverMin, r.CoverMax))
+		rows = append(rows, "cover "+d.span(r.CoverMin, r.CoverMax))
 	}
-	rows = append(rows, fmt.Sprintf("width %s%.2f m", plusMinus, r.HalfMax))
+	rows = append(rows, "width "+plusMinus+d.length(r.HalfMax))
 	if r.Class != "" {
 		rows = append(rows, r.Class+" of "+r.m.Meta.Scheme+" suggested")
 	}
@@ -121,7 +137,7 @@ func (d *dxf) depths(r *partRow) error {
 		if err != nil {
 			return err
 		}
-		d.text(dxfLayer(r.line.Utility, dxfDepth), d.beside(from, to, at, -textGap-depthHeight, depthHeight), fmt.Sprintf("%.2f", v.Depth))
+		d.text(dxfLayer(r.line.Utility, dxfDepth), d.beside(from, to, at, -textGap-depthHeight, depthHeight), d.length(v.Depth))
 	}
 	return nil
 }
@@ -142,7 +158,7 @@ func (d *dxf) reading(r *readingRow) error {
 	d.point(p)
 	if f := r.placed.Reading.Feature; f != "" {
 		if v := r.placed.Reading.MeasuredDepth; known(v) {
-			f += fmt.Sprintf(", seen at %.2f m", v)
+			f += ", seen at " + d.length(v)
 		}
 		p.x += 0.3 / d.unit
 		p.y += 0.3 / d.unit
@@ -165,7 +181,7 @@ func (d *dxf) notes(box orb.Bound) {
 	at.y -= 3 * nameHeight / d.unit
 	below("CAUTION", Caution)
 	below("NOTE", d.coordinates())
-	below("NOTE", "Depths are metres from the surface of that day to the centre, cover to the top; widths and bounds hold 95 % of the time.")
+	below("NOTE", "Depths are in the unit of the drawing, from the surface of that day to the centre, cover to the top; widths and bounds hold 95 % of the time.")
 	below("NOTE", "Dashed in white or black: doubtful. Dashed in the utility's colour: height not known, drawn at 0.")
 	for _, e := range about(d.m) {
 		if e.name != "caution" {

@@ -24,6 +24,28 @@ func CRSNamed(name string) (*CRS, bool) {
 	return c, err == nil
 }
 
+// CRSAt returns the built-in projected systems whose area of use holds a place, in
+// the order of the table. Longitude and latitude count, in any frame.
+func CRSAt(g Geo) ([]*CRS, error) {
+	rows := csv.NewReader(strings.NewReader(crsTable))
+	rows.Comment = '#'
+	all, err := rows.ReadAll()
+	if err != nil {
+		return nil, err
+	}
+	var out []*CRS
+	for _, f := range all {
+		code, err := strconv.Atoi(f[0])
+		if err != nil {
+			continue // the header
+		}
+		if c, err := LookupCRS(code); err == nil && c.Area().Contains(g) {
+			out = append(out, c)
+		}
+	}
+	return out, nil
+}
+
 // crsNames maps folded names to codes. Of two systems of one name, which are
 // the two- and three-dimensional one, the former is meant.
 var crsNames = sync.OnceValues(func() (map[string]int, error) {

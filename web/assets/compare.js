@@ -98,7 +98,7 @@ function missing(heading, list, name, far) {
 // shiftWords tell of one displacement that all lines share.
 function shiftWords(s) {
   if (s.east_m === null || !s.pairs) return null;
-  return el('div', { class: s.significant ? 'notice' : '' }, el('p', {}, t(s.significant ? 'shift_found' : 'shift_none', { east: length(s.east_m), north: length(s.north_m), e95: length(1.96 * s.sigma_east_m), n95: length(1.96 * s.sigma_north_m), k: s.pairs_explained, n: s.pairs })), s.significant && s.causes.map(w => el('p', {}, el('small', {}, '• ' + w))));
+  return el('div', { class: s.significant ? 'notice' : '' }, el('p', {}, s.text || t(s.significant ? 'shift_found' : 'shift_none', { east: length(s.east_m), north: length(s.north_m), e95: length(1.96 * s.sigma_east_m), n95: length(1.96 * s.sigma_north_m), k: s.pairs_explained, n: s.pairs })), s.significant && s.causes.map(w => el('p', {}, el('small', {}, '• ' + w))));
 }
 
 /** Draws the lateral difference of a pair along the record, with its 95 % band and the tolerance. */
