@@ -70,6 +70,7 @@ func (s *Settings) options() (survey.Options, error) {
 			return wrong(err)
 		}
 	}
+	o.CRS = survey.FrameCRS(s.Frame)
 	if s.CRS != "" {
 		if o.CRS, err = survey.ParseCRS(s.CRS); err != nil {
 			return wrong(err)

@@ -46,7 +46,7 @@ func runConvert(ctx context.Context, c *console, args []string) error {
 	fs.StringVarP(&f.out, "out", "o", "", "`DIR` output folder; the first readings file's name, or the folder's, with -map when not given")
 	fs.BoolVar(&f.overwrite, "overwrite", false, "replace the output folder if it exists")
 	fs.StringVar(&f.format, "format", strings.Join(export.Default, ","), "`LIST` any of "+strings.Join(export.Names(), ","))
-	fs.StringVar(&f.crs, "crs", "EPSG:4326", "`EPSG:N` coordinate system of the formats that can carry one; GeoJSON and KML stay WGS 84")
+	fs.StringVar(&f.crs, "crs", "EPSG:4326", "`EPSG:N` coordinate system of the formats that can carry one; with a --frame fixed to a plate its own geographic system, EPSG:4258 for ETRS89, unless given; GeoJSON and KML stay WGS 84")
 	f.day.register(fs)
 	fs.StringVar(&f.day.opt.Scheme, "scheme", "none", "`NAME` accuracy classes to suggest: "+strings.Join(survey.Schemes(), ", ")+"; a licensed professional decides")
 	fs.StringVar(&f.day.opt.Job, "job", "", "`TEXT` job, carried into every output")
@@ -70,7 +70,9 @@ func runConvert(ctx context.Context, c *console, args []string) error {
 	if opt.CRS, err = survey.ParseCRS(f.crs); err != nil {
 		return &usageError{err.Error(), "write --crs EPSG:25832, say"}
 	}
-	if fs.Changed("crs") {
+	if !fs.Changed("crs") {
+		opt.CRS = survey.FrameCRS(opt.Frame)
+	} else {
 		if err := survey.RefuseDegrees(opt.Formats, opt.CRS); err != nil {
 			return &usageError{err.Error(), "name a map grid such as EPSG:25832, or leave --crs out for the zone of UTM that the day lies in"}
 		}

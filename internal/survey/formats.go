@@ -91,7 +91,7 @@ func (d *Day) Write(ctx context.Context, dir string, m *export.Map) error {
 	if err := export.Write(ctx, dir, m, plain, export.Options{CRS: d.opt.CRS}); err != nil || len(projected) == 0 {
 		return err
 	}
-	crs, err := geodesy.ParseCRS(export.Zone(m))
+	crs, err := geodesy.ParseCRS(d.zone(m.Place))
 	if err != nil {
 		return fmt.Errorf("%s needs a projected coordinate system: name one with --crs", projected[0].Name)
 	}
@@ -102,6 +102,17 @@ func (d *Day) Write(ctx context.Context, dir string, m *export.Map) error {
 // given a map grid.
 func (d *Day) needsGrid() bool { return d.opt.CRS == nil || !d.opt.CRS.IsProjected() }
 
+// zone names the UTM system about a place in the frame of the coordinate system of
+// the other formats, so that the files of one folder lie on each other in a GIS.
+func (d *Day) zone(place *geodesy.Local) string {
+	if crs := d.opt.CRS; crs != nil && place != nil {
+		if code, err := geodesy.UTMCode(place.Origin(), crs.Frame()); err == nil {
+			return fmt.Sprintf("EPSG:%d", code)
+		}
+	}
+	return export.Zone(&export.Map{Place: place})
+}
+
 // gridWarnings tell which grid a format was given that is of no use in degrees.
 func (d *Day) gridWarnings() []string {
 	if !d.needsGrid() {
@@ -111,7 +122,7 @@ func (d *Day) gridWarnings() []string {
 	for _, f := range d.opt.Formats {
 		if f.Projected {
 			out = append(out, fmt.Sprintf("%s is of no use in degrees and was written in %s: name another grid with --crs",
-				strings.ToUpper(f.Name), export.Zone(&export.Map{Place: d.Located.Plane})))
+				strings.ToUpper(f.Name), d.zone(d.Located.Plane)))
 		}
 	}
 	return out

@@ -142,6 +142,29 @@ var served = []struct {
 	{geodesy.FrameETRF2000, 4258}, {geodesy.FrameGDA2020, 7844},
 }
 
+// FrameCRS returns the geographic system of a frame that is fixed to a plate, in
+// which national maps lie where they are; nil, which stands for WGS 84, for
+// global frames, for none and for a name that is no frame's.
+func FrameCRS(frame string) *geodesy.CRS {
+	f, err := geodesy.ParseFrame(frame)
+	if err != nil || frame == "" || f.Moves() {
+		return nil
+	}
+	codes := map[geodesy.Frame]int{geodesy.FrameGDA94: 4283}
+	for _, s := range served {
+		codes[s.frame] = s.code
+	}
+	code, ok := codes[f]
+	if !ok {
+		return nil
+	}
+	crs, err := geodesy.LookupCRS(code)
+	if err != nil {
+		return nil
+	}
+	return crs
+}
+
 // assumed says what goes wrong when the frame of RTK fixes is another than the
 // one assumed: by how much for each frame that is served there.
 func (d *Day) assumed() string {
