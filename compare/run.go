@@ -9,6 +9,7 @@ import (
 	"slices"
 
 	"tracemap/geodesy/plane"
+	"tracemap/internal/parallel"
 )
 
 // A Pair is a record with the located lines that stand beside it.
@@ -84,7 +85,9 @@ type comparison struct {
 
 // Run compares located lines – an output folder of convert, its map.gpkg or
 // lines.geojson – with the owner's record.
-func Run(ctx context.Context, locatedPath, asBuiltPath string, opt Options) (*Result, error) {
+func Run(ctx context.Context, locatedPath, asBuiltPath string, opt Options) (_ *Result, err error) {
+	defer parallel.Recover("the comparison", &err)
+	parallel.Trip("the comparison")
 	for _, f := range []struct{ flag, field string }{{"--depth-field", opt.DepthField}, {"--diameter-field", opt.DiameterField}} {
 		if err := fieldUnit(f.flag, f.field); err != nil {
 			return nil, &Refusal{Usage: true, Text: err.Error(), ToDo: "write " + f.flag + " NAME=ft, say"}

@@ -11,6 +11,7 @@ import (
 
 	"tracemap/internal/formula"
 	"tracemap/internal/newfile"
+	"tracemap/internal/parallel"
 )
 
 // outputs are the files of a comparison, in the order in which they are written.
@@ -36,7 +37,9 @@ func Ours(name string) bool {
 }
 
 // Write writes all files of a result into an existing folder.
-func Write(ctx context.Context, dir string, r *Result) error {
+func Write(ctx context.Context, dir string, r *Result) (err error) {
+	defer parallel.Recover("writing the comparison", &err)
+	parallel.Trip("writing the comparison")
 	for _, o := range outputs {
 		if err := ctx.Err(); err != nil {
 			return err

@@ -9,6 +9,7 @@ import (
 	"sync"
 
 	"tracemap/geodesy"
+	"tracemap/internal/parallel"
 )
 
 // Options of Write.
@@ -87,15 +88,12 @@ func Write(ctx context.Context, dir string, m *Map, formats []Format, opt Option
 		wait.Go(func() {
 			slots <- struct{}{}
 			defer func() { <-slots }()
-			// A panic that left this goroutine would end the process with half a folder.
-			defer func() {
-				if p := recover(); p != nil {
-					errs[i] = fmt.Errorf("write %s: this is a defect of tracemap, please report it: %v", f.Name, p)
+			errs[i] = parallel.Catch("writing "+f.Name, func() error {
+				if err := f.Write(ctx, dir, m, opt); err != nil {
+					return fmt.Errorf("write %s: %w", f.Name, err)
 				}
-			}()
-			if err := f.Write(ctx, dir, m, opt); err != nil {
-				errs[i] = fmt.Errorf("write %s: %w", f.Name, err)
-			}
+				return nil
+			})
 		})
 	}
 	wait.Wait()

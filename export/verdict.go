@@ -94,6 +94,7 @@ func Judge(m *Map) Verdict {
 
 	add(NotUsable, t.parts == 0, "No line was located.")
 	add(NotUsable, t.parts > 0 && t.length == 0, "No line has a length: %s on readings at one place.", plural(t.parts, "part rests", "parts rest"))
+	add(WithCare, len(t.missing) > 0, "A defect of the program kept parts of these lines from being computed, and they are missing: %s.", list(t.missing))
 	add(NotUsable, unplaced > halfOfReadings, "%d of %d readings have no position.", t.unplaced, t.readings)
 	add(NotUsable, useless > 0.5, "On %d %% of the length the true line may lie more than %s to either side.", percent(useless), u.Depth(uselessWidth))
 	clockAdds, clockOn := clockWidth(m)
@@ -193,6 +194,7 @@ func stretches(m *Map, u Units, is func(a, b *fuse.Vertex) bool) string {
 
 // tally counts what the rules ask for. Lengths are metres.
 type tally struct {
+	missing                                   []string // lines with parts that were not computed
 	parts, readings, unplaced, onLines, aside int
 	length, wide, useless, noDepth, weakFix   float64
 	halfLengths                               [][2]float64 // half-width, length
@@ -210,6 +212,9 @@ func take(m *Map) tally {
 	t.readings, t.unplaced = len(m.Readings)+len(m.Aside), len(m.Aside)
 	for i := range m.Readings {
 		p := &m.Readings[i]
+		if p.Flags.Has(flags.NotComputed) && !slices.Contains(t.missing, p.LineID) {
+			t.missing = append(t.missing, p.LineID)
+		}
 		switch {
 		case !p.OK:
 			t.unplaced++

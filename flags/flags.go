@@ -53,6 +53,7 @@ const (
 	BadCell                            // a cell of the row could not be read
 	OwnPositionFar                     // the reading's own position is far from the receiver's track
 	PotholeContradicts                 // a pothole shows the line elsewhere than the map
+	NotComputed                        // a defect kept its part from being computed
 )
 
 // A Row is what the table knows of a flag.
@@ -104,6 +105,7 @@ var Table = []Row{
 	{BadCell, "bad_cell", "A cell of the row could not be read; its text is in the note.", ""},
 	{OwnPositionFar, "own_position_far", "The reading's own position disagrees with the receiver's track: not used.", ""},
 	{PotholeContradicts, "pothole_contradicts", "A test hole shows the line elsewhere than the map, beyond the width: width enlarged.", "Find out which line the test hole shows, and locate again beside it."},
+	{NotComputed, "not_computed", "A defect of the program kept this part of the line from being computed: it is missing from the map.", ""},
 }
 
 // Has reports whether s holds every flag of f.

@@ -17,7 +17,7 @@ func TestTableHoldsEveryBitOnceInOrder(t *testing.T) {
 		}
 		names[r.Name] = true
 	}
-	if last := flags.Table[len(flags.Table)-1].Flag; last != flags.PotholeContradicts {
+	if last := flags.Table[len(flags.Table)-1].Flag; last != flags.NotComputed {
 		t.Errorf("table ends at %s, want the last declared flag", last)
 	}
 }

@@ -26,6 +26,7 @@ import (
 	"tracemap/fuse/track"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
+	"tracemap/internal/parallel"
 	"tracemap/readings"
 )
 
@@ -53,6 +54,9 @@ type Result struct {
 	Readings []Placed // one for each reading, in the log's order
 	Plane    *geodesy.Local
 	Warnings []string
+	// Faults are what was to be computed and could not, by a defect of the program. The
+	// parts that they name are missing; their readings carry flags.NotComputed.
+	Faults []*parallel.Fault
 }
 
 // Locate computes a day's lines. The result is complete or an error; it does not
@@ -61,7 +65,9 @@ type Result struct {
 //
 // All parts are shaped twice: in outline, with the table's constants, and then with
 // the scales that the outlines' residuals give.
-func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clock.Result, opt Options) (*Result, error) {
+func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clock.Result, opt Options) (_ *Result, err error) {
+	defer parallel.Recover("the lines", &err)
+	parallel.Trip("the lines")
 	packed := pack(place(tr, rs, cl, opt))
 	d := &locating{ctx: ctx, tr: tr, cl: cl, opt: opt, packed: packed, ps: packed.ps}
 	d.arrange(groupLines(d.ps, opt.MaxGap))
@@ -85,11 +91,19 @@ func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clo
 			return nil, fmt.Errorf("fitting line %s: %w", d.groups[k].id, err)
 		}
 		parts = parts[len(d.runs[k]):]
-		res.Lines = append(res.Lines, line)
+		if len(line.Parts) > 0 {
+			res.Lines = append(res.Lines, line)
+		}
 		for e := range line.Events {
 			if line.Events[e].Kind == flags.PotholeContradicts {
 				res.Warnings = append(res.Warnings, potholeWarning(&line.Events[e]))
 			}
+		}
+	}
+	for _, f := range d.faults {
+		if f != nil {
+			res.Faults = append(res.Faults, f)
+			res.Warnings = append(res.Warnings, f.Error()+"; it is missing from the map, its readings are flagged not_computed")
 		}
 	}
 	packed.unpack()
@@ -107,15 +121,16 @@ type locating struct {
 	packed *packing
 	ps     []Placed // packed
 	groups []group
-	runs   [][][]int // of each group: its parts' readings, in order along
-	done   int       // parts shaped, all rounds together
+	runs   [][][]int         // of each group: its parts' readings, in order along
+	done   int               // parts shaped, all rounds together
+	faults []*parallel.Fault // of each part; nil where it could be computed
 	// warnings are what a person should know of the grouping.
 	warnings []string
 }
 
 // arrange takes the groups and lays each one's readings in order along its parts.
 func (d *locating) arrange(groups []group) {
-	d.groups, d.runs = groups, nil
+	d.groups, d.runs, d.faults = groups, nil, nil
 	for _, g := range groups {
 		d.runs = append(d.runs, splitGaps(d.ps, orderAlong(d.ps, g.members), d.opt.MaxGap))
 	}
@@ -168,17 +183,25 @@ type shaper func(ps []Placed, path []int, sc *scales) *shapedPart
 // not touch one another, so they are shaped side by side; what is told does not hang
 // on the number of processors.
 func (d *locating) shapeAll(fit shaper, sc *scales, tell func(k int, run []int, p *shapedPart)) error {
-	runs := slices.Concat(d.runs...)
+	runs, names := slices.Concat(d.runs...), d.names()
+	if d.faults == nil {
+		d.faults = make([]*parallel.Fault, len(runs))
+	}
 	var told sync.Mutex
 	sideBySide(len(runs), func(k int) {
 		if d.ctx.Err() != nil {
 			return
 		}
-		var p *shapedPart
-		if run := runs[k]; len(run) >= 2 && extent(d.ps, run) > onePlace {
-			p = fit(d.ps, run, sc)
+		if d.faults[k] == nil {
+			d.faults[k] = fault(parallel.Catch(names[k], func() error {
+				var p *shapedPart
+				if run := runs[k]; len(run) >= 2 && extent(d.ps, run) > onePlace {
+					p = fit(d.ps, run, sc)
+				}
+				tell(k, runs[k], p)
+				return nil
+			}))
 		}
-		tell(k, runs[k], p)
 		if d.opt.Progress != nil {
 			told.Lock()
 			d.done++
@@ -189,10 +212,27 @@ func (d *locating) shapeAll(fit shaper, sc *scales, tell func(k int, run []int, 
 	return d.ctx.Err()
 }
 
+// names are what people call the parts.
+func (d *locating) names() []string {
+	var out []string
+	for k, runs := range d.runs {
+		for n := range runs {
+			out = append(out, fmt.Sprintf("line %s part %d", d.groups[k].id, n+1))
+		}
+	}
+	return out
+}
+
+// fault is an error of parallel.Catch whose function returns none.
+func fault(err error) *parallel.Fault {
+	f, _ := err.(*parallel.Fault)
+	return f
+}
+
 // sideBySide calls f with 0 … n−1, as many at a time as there are processors.
 func sideBySide(n int, f func(k int)) {
 	var next atomic.Int64
-	var wait sync.WaitGroup
+	wait := parallel.Group{Part: "a part"}
 	for range min(runtime.GOMAXPROCS(0), n) {
 		wait.Go(func() {
 			for k := int(next.Add(1)) - 1; k < n; k = int(next.Add(1)) - 1 {
@@ -210,6 +250,13 @@ func (d *locating) line(k int, parts []finished) (Line, error) {
 	describe(&line, d.packed.log, group{g.id, d.packed.members(g.members), g.byPlace})
 	for n, run := range runs {
 		part, events := parts[n].part, parts[n].events
+		if len(part.Vertices) == 0 { // a fault kept it from being computed
+			for _, i := range run {
+				d.ps[i].LineID, d.ps[i].Used = line.ID, false
+				d.ps[i].Flags |= flags.NotComputed
+			}
+			continue
+		}
 		part.Number = n + 1
 		d.packed.count(run, &part)
 		if len(runs) > 1 {

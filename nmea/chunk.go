@@ -6,6 +6,8 @@ import (
 	"errors"
 	"io"
 	"runtime"
+
+	"tracemap/internal/parallel"
 )
 
 // chunkSize is how much of a log is framed at a time: enough to make the
@@ -19,6 +21,7 @@ type chunk struct {
 	continued bool // it begins in the middle of a line
 	met       bool // the next chunk begins with a sentence, in the same line
 	done      chan struct{}
+	fault     error // what kept it from being scanned
 
 	fields  fields // of the sentence at hand
 	records []record
@@ -185,6 +188,8 @@ type pipeline struct {
 // time, as many as there are processors; use is called by one goroutine. It returns
 // what ended the reading, nil at a proper end.
 func (p *pipeline) run(ctx context.Context, r io.Reader, use func(*chunk)) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
 	workers := runtime.GOMAXPROCS(0)
 	for len(p.idle) < workers+2 {
 		p.idle = append(p.idle, &chunk{done: make(chan struct{}, 1)})
@@ -199,7 +204,10 @@ func (p *pipeline) run(ctx context.Context, r io.Reader, use func(*chunk)) error
 	for range workers {
 		go func() {
 			for c := range jobs {
-				c.scan()
+				c.fault = parallel.Catch("reading sentences", func() error {
+					c.scan()
+					return nil
+				})
 				c.done <- struct{}{}
 			}
 		}()
@@ -208,29 +216,43 @@ func (p *pipeline) run(ctx context.Context, r io.Reader, use func(*chunk)) error
 		defer close(order)
 		defer close(jobs)
 		for c := range free {
-			if ctx.Err() != nil || !cut.next(c) {
+			more := false
+			if err := parallel.Catch("cutting a log", func() error { more = ctx.Err() == nil && cut.next(c); return nil }); err != nil {
+				cut.err = err
+			}
+			if !more {
 				return
 			}
 			order <- c
 			jobs <- c
 		}
 	}()
+	whole := false
+	defer func() {
+		if whole {
+			return
+		}
+		cancel()
+		p.idle = nil // the reader still has them
+		go func() {  // lets the reader come to its end, which may be waiting for a device
+			for c := range order {
+				free <- c
+			}
+		}()
+	}()
 	for {
 		select {
 		case c, ok := <-order:
 			if !ok {
+				whole = true
 				return ended(ctx, cut.err)
 			}
-			<-c.done
+			if <-c.done; c.fault != nil {
+				return c.fault
+			}
 			use(c)
 			free <- c
 		case <-ctx.Done():
-			go func() { // lets the reader come to its end, which may be waiting for a device
-				for c := range order {
-					free <- c
-				}
-			}()
-			p.idle = nil // the reader still has them
 			return ctx.Err()
 		}
 	}

@@ -6,6 +6,8 @@ import (
 	"io"
 	"math"
 	"time"
+
+	"tracemap/internal/parallel"
 )
 
 // Source is one file of a log, already unpacked. Name is what messages call it.
@@ -49,7 +51,9 @@ type Log struct {
 // Read reads the sources as one log; their order does not matter. It fails only
 // where ctx ends or a source cannot be read; what is wrong inside a log is
 // counted, and said in Warnings.
-func Read(ctx context.Context, sources []Source, opt Options) (*Log, error) {
+func Read(ctx context.Context, sources []Source, opt Options) (_ *Log, err error) {
+	defer parallel.Recover("the receiver's log", &err)
+	parallel.Trip("the receiver's log")
 	if opt.chunk == 0 {
 		opt.chunk = chunkSize
 	}

@@ -4,7 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"sync"
+
+	"tracemap/internal/parallel"
 )
 
 // Two receivers in one log would make a track that leaps from one antenna to the
@@ -50,7 +51,7 @@ func (in *intake) tellReceiversApart(order []int32) {
 	}
 	// As a rule there is one receiver, and all ways to tell find that side by side.
 	found := make([]divided, len(splits))
-	var side sync.WaitGroup
+	side := parallel.Group{Part: "telling receivers apart"}
 	for k := range splits {
 		side.Go(func() { found[k] = divide(list, k) })
 	}

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"tracemap/flags"
+	"tracemap/internal/parallel"
 	"tracemap/readings/table"
 )
 
@@ -39,7 +40,9 @@ type Options struct {
 // another: these count once. An error means that a source could not be read at all: no header with a
 // time, a measurement without a unit, an error of its Reader.
 // Cost: linear; memory for the readings only.
-func Read(ctx context.Context, sources []Source, opt Options) (*Log, error) {
+func Read(ctx context.Context, sources []Source, opt Options) (_ *Log, err error) {
+	defer parallel.Recover("the readings log", &err)
+	parallel.Trip("the readings log")
 	m := opt.Columns
 	if m == nil {
 		m = builtIn()

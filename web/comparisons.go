@@ -13,6 +13,7 @@ import (
 
 	"tracemap/compare"
 	"tracemap/export"
+	"tracemap/internal/parallel"
 	"tracemap/internal/store"
 	"tracemap/internal/survey"
 	"tracemap/readings"
@@ -152,11 +153,7 @@ func (s *Server) postComparison(r *http.Request, w http.ResponseWriter) error {
 // Messages call the record by the name that it was given, not by that of its file
 // here. A defect that panics ends this comparison, not the server.
 func (s *Server) compare(ctx context.Context, c *store.Comparison, opt compare.Options, dir string) (outcome json.RawMessage, err error) {
-	defer func() {
-		if p := recover(); p != nil {
-			err = fmt.Errorf("a defect of tracemap, please report it: %v", p)
-		}
-	}()
+	defer parallel.Recover("the comparison", &err)
 	located, err := s.store.ResultDir(c.Day, c.Revision)
 	if err != nil {
 		return nil, err

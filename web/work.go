@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"net/http"
 	"os"
@@ -13,6 +12,7 @@ import (
 	"time"
 
 	"tracemap/export"
+	"tracemap/internal/parallel"
 	"tracemap/internal/store"
 	"tracemap/internal/survey"
 )
@@ -55,7 +55,9 @@ func (s *Server) computeAll(ctx context.Context) {
 		rev, err := s.store.Take(ctx)
 		if err == nil {
 			s.work.wake() // there may be more for another worker
-			s.computeOne(ctx, rev)
+			if err := parallel.Catch("the end of a revision", func() error { s.computeOne(ctx, rev); return nil }); err != nil {
+				s.logFault(err)
+			}
 			continue
 		}
 		if !errors.Is(err, store.ErrNotFound) && ctx.Err() == nil {
@@ -83,8 +85,11 @@ func (s *Server) computeOne(ctx context.Context, rev store.Revision) {
 	delete(s.work.doing, key)
 	by := d.stoppedBy
 	s.work.mu.Unlock()
-	if ctx.Err() != nil {
-		return // the server ends: the revision waits again at its next start
+	if ctx.Err() != nil { // the server ends: the revision waits again at its next start
+		if err := s.store.GiveBack(context.WithoutCancel(ctx), rev); err != nil {
+			s.opt.Log.Error("giving work back", "day", rev.Day, "revision", rev.Number, "error", err)
+		}
+		return
 	}
 	state, message := store.Done, ""
 	switch {
@@ -94,6 +99,7 @@ func (s *Server) computeOne(ctx context.Context, rev store.Revision) {
 		state, message = store.Refused, inPageWords(err.Error())
 	case err != nil:
 		s.opt.Log.Error("computing", "day", rev.Day, "revision", rev.Number, "error", err)
+		s.logFault(err)
 		state, message = store.Failed, "this went wrong on the server: "+err.Error()
 	}
 	s.finish(ctx, rev, state, message, out)
@@ -119,11 +125,8 @@ func (s *Server) finish(ctx context.Context, rev store.Revision, state store.Sta
 // compute runs a revision's files through survey and keeps the result. A defect
 // that panics ends this revision, not the server.
 func (s *Server) compute(ctx context.Context, rev store.Revision, d *doing) (outcome json.RawMessage, err error) {
-	defer func() {
-		if p := recover(); p != nil {
-			err = fmt.Errorf("a defect of tracemap, please report it: %v", p)
-		}
-	}()
+	defer parallel.Recover("the day", &err)
+	parallel.Trip("the day")
 	day, err := s.store.Day(ctx, rev.Day)
 	if err != nil {
 		return nil, err
@@ -141,6 +144,9 @@ func (s *Server) compute(ctx context.Context, rev store.Revision, d *doing) (out
 	if err != nil {
 		return nil, err
 	}
+	if fault := computed.Fault(); fault != nil { // the rest of the map stands
+		s.logFault(fault)
+	}
 	m := computed.Map()
 	opt.Progress("writing", 0, 0)
 	err = s.store.Result(rev.Day, rev.Number, func(dir string) error {
@@ -156,6 +162,15 @@ func (s *Server) compute(ctx context.Context, rev store.Revision, d *doing) (out
 		return nil, err
 	}
 	return json.Marshal(outcomeOf(m))
+}
+
+// logFault writes what is known of a defect into the log; other errors are not its
+// business.
+func (s *Server) logFault(err error) {
+	var fault *parallel.Fault
+	if errors.As(err, &fault) {
+		s.opt.Log.Error("a defect of tracemap, please report it", "report", fault.Report())
+	}
 }
 
 // surveyOptions gives the options of a revision.

@@ -116,14 +116,14 @@ func convertDay(ctx context.Context, c *console, j job, opt survey.Options, f *c
 	}
 	if !f.json {
 		c.print(resultText(m, dir.path))
-		return nil
+		return day.Fault()
 	}
 	text, err := export.EncodeSummary(m)
 	if err != nil {
 		return err
 	}
 	c.print(string(text))
-	return nil
+	return day.Fault()
 }
 
 // compute reads the files and works out the day. The output folder is checked

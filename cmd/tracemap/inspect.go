@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"time"
 
@@ -46,7 +47,7 @@ func runInspect(ctx context.Context, c *console, args []string) error {
 	}
 	if !asJSON {
 		c.print(overview(day, summary))
-		return refusal
+		return cmp.Or(refusal, day.Fault())
 	}
 	summary.Elapsed = time.Since(started).Seconds()
 	text, err := export.EncodeSummary(&export.Map{Summary: summary})
@@ -54,5 +55,5 @@ func runInspect(ctx context.Context, c *console, args []string) error {
 		return err
 	}
 	c.print(string(text))
-	return refusal
+	return cmp.Or(refusal, day.Fault())
 }

@@ -14,6 +14,7 @@ import (
 	"syscall"
 	_ "time/tzdata" // --zone must work on machines without a zone database
 
+	"tracemap/internal/parallel"
 	"tracemap/internal/survey"
 )
 
@@ -33,18 +34,12 @@ func main() {
 
 // run does what the arguments say and gives the exit status. It is the only
 // place where an error becomes a status.
-func run(args []string, in io.Reader, out, err io.Writer) (status int) {
+func run(args []string, in io.Reader, out, err io.Writer) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	context.AfterFunc(ctx, stop) // a second interrupt ends the process at once
 	c := newConsole(in, out, err)
-	defer func() {
-		if p := recover(); p != nil {
-			c.fail(fmt.Errorf("this is a defect of tracemap, please report it: %v at %s", p, panicPlace()))
-			status = statusFailed
-		}
-	}()
-	failure := dispatch(ctx, c, args)
+	failure := parallel.Catch("tracemap", func() error { return dispatch(ctx, c, args) })
 	c.endProgress()
 	if failure == nil || errors.Is(failure, errHelped) {
 		failure = c.unsaid
@@ -61,7 +56,7 @@ func run(args []string, in io.Reader, out, err io.Writer) (status int) {
 		c.fail(failure)
 		return statusInterrupted
 	}
-	c.fail(failure)
+	c.fail(withReport(failure))
 	var usage *usageError
 	switch {
 	case errors.As(failure, &usage):
@@ -106,17 +101,20 @@ func dispatch(ctx context.Context, c *console, args []string) error {
 	return &usageError{fmt.Sprintf("no verb %q", name), "tracemap --help lists the verbs"}
 }
 
-// panicPlace names the line of this program that panicked.
-func panicPlace() string {
-	pc := make([]uintptr, 64)
-	frames := runtime.CallersFrames(pc[:runtime.Callers(3, pc)])
-	for {
-		f, more := frames.Next()
-		if strings.Contains(f.Function, "tracemap") || strings.HasPrefix(f.Function, "main.") {
-			return fmt.Sprintf("%s:%d", f.Function, f.Line)
-		}
-		if !more {
-			return "an unknown place"
-		}
+// withReport writes what is known of a defect into a file of its own and says where
+// it is; other errors stay as they are.
+func withReport(failure error) error {
+	var fault *parallel.Fault
+	if !errors.As(failure, &fault) {
+		return failure
 	}
+	f, err := os.CreateTemp("", "tracemap-fault-*.txt")
+	if err != nil {
+		return fmt.Errorf("%w; no report of it could be written: %v", failure, err)
+	}
+	_, err = fmt.Fprintf(f, "%s, %s, %s/%s\n%s", survey.Tool, runtime.Version(), runtime.GOOS, runtime.GOARCH, fault.Report())
+	if err = errors.Join(err, f.Close()); err != nil {
+		return fmt.Errorf("%w; no report of it could be written: %v", failure, err)
+	}
+	return fmt.Errorf("%w; please report it, with the file %s", failure, f.Name())
 }

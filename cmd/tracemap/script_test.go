@@ -13,11 +13,17 @@ import (
 
 	"github.com/rogpeppe/go-internal/testscript"
 
+	"tracemap/internal/parallel"
 	"tracemap/internal/simulate"
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"tracemap": main})
+	testscript.Main(m, map[string]func(){"tracemap": func() {
+		if part := os.Getenv("BREAK"); part != "" {
+			parallel.Break(part) // a script plants a defect
+		}
+		main()
+	}})
 }
 
 // TestScripts runs testdata/*.txtar: a file a behaviour, told as a user would

@@ -10,6 +10,7 @@ import (
 	"tracemap/flags"
 	"tracemap/fuse/track"
 	"tracemap/geodesy/plane"
+	"tracemap/internal/parallel"
 	"tracemap/readings"
 )
 
@@ -79,7 +80,9 @@ func (d *day) where(t float64) plane.Pt {
 // Align finds the offset; readings that a person set aside have no say. It fails
 // only when the readings and the log cannot overlap at all; a day that does not
 // tell gives a result with Determined false.
-func Align(ctx context.Context, tr *track.Track, rs []readings.Reading, opt Options) (*Result, error) {
+func Align(ctx context.Context, tr *track.Track, rs []readings.Reading, opt Options) (_ *Result, err error) {
+	defer parallel.Recover("the clock", &err)
+	parallel.Trip("the clock")
 	d := newDay(tr, rs)
 	if len(d.times) == 0 {
 		return nil, ErrNoOverlap

@@ -4,7 +4,8 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"sync"
+
+	"tracemap/internal/parallel"
 )
 
 // decide takes the best peak, names the runner-up, and says whether the first
@@ -74,7 +75,7 @@ func (d *day) passPeaks() []float64 {
 	}
 	step := max(1.0, (hi-lo)/1500)
 	gains := make([]float64, int((hi-lo)/step)+1) // NaN without passes
-	var side sync.WaitGroup
+	side := parallel.Group{Part: "search by passes"}
 	const each = 64
 	for first := 0; first < len(gains); first += each {
 		side.Go(func() {

@@ -5,7 +5,8 @@ import (
 	"context"
 	"math"
 	"slices"
-	"sync"
+
+	"tracemap/internal/parallel"
 )
 
 // A hypothesis is an offset at the middle of the readings and a drift.
@@ -120,7 +121,7 @@ const outOfReach = 60.0
 func (d *day) refineBest(m *motion, own *positions, starts []float64) []peak {
 	type start struct{ offset, l float64 }
 	all := make([]start, len(starts))
-	side := sync.WaitGroup{}
+	side := parallel.Group{Part: "fine search"}
 	for k, o := range starts {
 		side.Go(func() { all[k].offset, all[k].l = d.nearby(m, own, o) })
 	}

@@ -3,7 +3,8 @@ package clock
 import (
 	"math"
 	"slices"
-	"sync"
+
+	"tracemap/internal/parallel"
 )
 
 // A motion is how lively the walker moved at each instant of the day, as a rank:
@@ -166,7 +167,7 @@ func (m *motion) scan(times []float64, lo, hi float64) []trial {
 	gain := m.gains(len(asked))
 	whole := float64(len(times)) / float64(len(asked))
 	out := make([]trial, last-first+1)
-	var all sync.WaitGroup
+	all := parallel.Group{Part: "wide search"}
 	for o := 0; o < len(out); o += scanBlock {
 		all.Go(func() {
 			block := out[o:min(o+scanBlock, len(out))]

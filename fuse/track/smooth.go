@@ -2,10 +2,10 @@ package track
 
 import (
 	"math"
-	"sync"
 
 	"tracemap/fuse/noise"
 	"tracemap/geodesy/plane"
+	"tracemap/internal/parallel"
 	"tracemap/nmea"
 )
 
@@ -49,7 +49,7 @@ func (tr *Track) smooth(raw []fix) {
 	steps := newStepper(raw, tr.Quick)
 	var run []filtered
 	var fixes []int32
-	var behind sync.WaitGroup // smooths the chains that are complete
+	behind := parallel.Group{Part: "smoothing"} // smooths the chains that are complete
 	type chainRoom struct {
 		run   []filtered
 		fixes []int32
@@ -66,8 +66,8 @@ func (tr *Track) smooth(raw []fix) {
 		tr.chains = append(tr.chains, chain{first: first, last: first + len(run) - 1})
 		nodes, done := tr.nodes[first:], chainRoom{run, fixes}
 		behind.Go(func() {
+			defer func() { rooms <- done }() // whatever happens, the next chain waits for it
 			tr.back(raw, done.fixes, done.run, nodes, index)
-			rooms <- done
 		})
 		room := <-rooms
 		run, fixes = room.run[:0], room.fixes[:0]

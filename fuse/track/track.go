@@ -13,13 +13,13 @@ import (
 	"errors"
 	"math"
 	"sort"
-	"sync"
 	"time"
 
 	"tracemap/flags"
 	"tracemap/fuse/noise"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
+	"tracemap/internal/parallel"
 	"tracemap/nmea"
 )
 
@@ -87,7 +87,9 @@ type State struct {
 }
 
 // Build smooths the epochs, which must be in order of time. Cost is linear.
-func Build(ctx context.Context, epochs []nmea.Epoch) (*Track, error) {
+func Build(ctx context.Context, epochs []nmea.Epoch) (_ *Track, err error) {
+	defer parallel.Recover("the track", &err)
+	parallel.Trip("the track")
 	tr := &Track{Quick: map[nmea.Quality]float64{}}
 	usable := make([]int32, 0, len(epochs))
 	for i := range epochs {
@@ -149,7 +151,7 @@ func project(tr *Track, epochs []nmea.Epoch, usable []int32) []fix {
 	start := epochs[usable[0]].Nanos
 	out := make([]fix, len(usable))
 	const each = 8192
-	var side sync.WaitGroup
+	side := parallel.Group{Part: "projection"}
 	for first := 0; first < len(usable); first += each {
 		side.Go(func() {
 			walk := tr.Plane.Walk()
@@ -214,7 +216,7 @@ func (tr *Track) At(t float64) (s State, ok bool) {
 func (tr *Track) Sample(from, step float64, n int) []plane.Pt {
 	out := make([]plane.Pt, n)
 	const each = 8192
-	var side sync.WaitGroup
+	side := parallel.Group{Part: "places at equal times"}
 	for first := 0; first < n; first += each {
 		side.Go(func() {
 			k := sort.Search(len(tr.nodes), func(i int) bool { return tr.nodes[i].t > from+float64(first)*step })

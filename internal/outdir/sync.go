@@ -8,6 +8,8 @@ import (
 	"runtime"
 	"sync"
 	"syscall"
+
+	"tracemap/internal/parallel"
 )
 
 // syncTree brings every file and folder under dir to the disk, files side by
@@ -15,7 +17,7 @@ import (
 func syncTree(dir string) error {
 	var mu sync.Mutex
 	var errs []error
-	var wg sync.WaitGroup
+	wg := parallel.Group{Part: "bringing files to the disk"}
 	walk := filepath.WalkDir(dir, func(path string, e fs.DirEntry, err error) error {
 		if err != nil {
 			return err

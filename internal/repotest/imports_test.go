@@ -15,6 +15,7 @@ const module = "tracemap/"
 // order lists every package once, in the way of the data. Imports go up this
 // list only: a package uses what stands above it.
 var order = []string{
+	"internal/parallel",
 	"flags",
 	"grade",
 	"internal/tiles",
@@ -85,6 +86,7 @@ var bans = []ban{
 
 // exempt lifts a ban for one import, with the reason.
 var exempt = map[[2]string]string{
+	{"export", "internal/parallel"}:       "containing a defect is craft without a trade meaning",
 	{"export", "internal/newfile"}:        "a file of its own, through a buffer, is craft without a trade meaning",
 	{"export", "internal/formula"}:        "what a spreadsheet would run is the same for every table that is written",
 	{"export/report", "internal/newfile"}: "as for export",

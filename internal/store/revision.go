@@ -109,8 +109,15 @@ func (s *Store) Revisions(ctx context.Context, day int64) ([]Revision, error) {
 // Take gives the revision that has waited longest and marks it as being
 // computed; ErrNotFound when none waits.
 func (s *Store) Take(ctx context.Context) (Revision, error) {
-	return scanRevision(s.db.QueryRowContext(ctx, `UPDATE revision SET state='computing' WHERE rowid=
+	return scanRevision(s.db.QueryRowContext(ctx, `UPDATE revision SET state='computing', attempts=attempts+1 WHERE rowid=
 		(SELECT rowid FROM revision WHERE state='waiting' ORDER BY created, rowid LIMIT 1) RETURNING `+revisionColumns))
+}
+
+// GiveBack lets a revision wait again whose computing the end of the server cut short:
+// that was no fault of the revision.
+func (s *Store) GiveBack(ctx context.Context, r Revision) error {
+	_, err := s.db.ExecContext(ctx, "UPDATE revision SET state='waiting', attempts=max(attempts-1,0) WHERE day=? AND number=? AND state='computing'", r.Day, r.Number)
+	return err
 }
 
 // Unfinished lists revisions that wait or are being computed, the oldest first.

@@ -168,10 +168,17 @@ func (s *Store) migrate(ctx context.Context) error {
 	return nil
 }
 
+// mostAttempts is how often the server may break off while it computes one revision.
+// A power cut may do it once; what does it twice would do it at every start.
+const mostAttempts = 2
+
 // recover takes up what a killed process left: computing starts again, and
 // half-received files and half-made results go.
 func (s *Store) recover(ctx context.Context) error {
-	if _, err := s.db.ExecContext(ctx, "UPDATE revision SET state='waiting' WHERE state='computing'"); err != nil {
+	_, err := s.db.ExecContext(ctx, `UPDATE revision SET state=iif(attempts<?1,'waiting','failed'),
+		message=iif(attempts<?1,'','the server broke off '||attempts||' times while this was computed; it is not tried again by itself: make a new revision to try once more')
+		WHERE state='computing'`, mostAttempts)
+	if err != nil {
 		return err
 	}
 	if err := s.dropClaimed(ctx); err != nil {

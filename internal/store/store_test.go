@@ -192,6 +192,44 @@ func TestKilledWorkWaitsAgain(t *testing.T) {
 	}
 }
 
+// What kills the server each time it is computed is tried twice and not again, and
+// does not keep what waits behind it from being computed. A server that ends in order
+// gives its work back: that is no try.
+func TestWorkThatKillsIsNotTriedForEver(t *testing.T) {
+	dir := t.TempDir()
+	s := open(t, dir)
+	var days []int64
+	for range 2 {
+		d, err := s.NewDay(t.Context(), "Mill Lane", "ann", []store.File{{Original: put(t, s, "log")}}, json.RawMessage(`{}`))
+		if err != nil {
+			t.Fatal(err)
+		}
+		days = append(days, d.ID)
+	}
+	for range 3 {
+		r, err := s.Take(t.Context())
+		if err != nil || r.Day != days[0] {
+			t.Fatalf("Take = %+v, %v", r, err)
+		}
+		if err := s.GiveBack(t.Context(), r); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for range 2 {
+		if r, err := s.Take(t.Context()); err != nil || r.Day != days[0] {
+			t.Fatalf("Take = %+v, %v", r, err)
+		}
+		s.Close() // as a process that dies
+		s = open(t, dir)
+	}
+	if r, err := s.Revision(t.Context(), days[0], 1); err != nil || r.State != store.Failed || !strings.Contains(r.Message, "broke off 2 times") {
+		t.Errorf("revision %+v, %v", r, err)
+	}
+	if r, err := s.Take(t.Context()); err != nil || r.Day != days[1] {
+		t.Errorf("Take = %+v, %v; want the day behind it", r, err)
+	}
+}
+
 func TestNewerFolderIsRefused(t *testing.T) {
 	dir := t.TempDir()
 	s := open(t, dir)

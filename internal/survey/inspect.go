@@ -4,12 +4,15 @@ import (
 	"context"
 	"errors"
 	"slices"
+
+	"tracemap/internal/parallel"
 )
 
 // Inspect reads and computes as much of a day as its inputs allow, for judging
 // them. One kind of log alone is enough. The day is given even with an error
 // that wraps ErrNoMap, as far as it came; it holds no lines to rely on.
-func Inspect(ctx context.Context, in *Inputs, opt Options) (*Day, error) {
+func Inspect(ctx context.Context, in *Inputs, opt Options) (_ *Day, failure error) {
+	defer parallel.Recover("the day", &failure)
 	if err := opt.Check(); err != nil {
 		return nil, err
 	}

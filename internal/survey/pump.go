@@ -3,6 +3,8 @@ package survey
 import (
 	"context"
 	"io"
+
+	"tracemap/internal/parallel"
 )
 
 // A pump reads a source that may keep its reader waiting – a person typing, a
@@ -23,7 +25,11 @@ type block struct {
 // newPump opens the source in the background, for opening may wait as well.
 func newPump(ctx context.Context, open func() (io.ReadCloser, error)) *pump {
 	p := &pump{ctx: ctx, blocks: make(chan block)}
-	go p.fill(open)
+	go func() {
+		if err := parallel.Catch("reading a source", func() error { p.fill(open); return nil }); err != nil {
+			p.give(block{err: err})
+		}
+	}()
 	return p
 }
 

@@ -14,6 +14,7 @@ import (
 	"tracemap/fuse"
 	"tracemap/fuse/clock"
 	"tracemap/fuse/track"
+	"tracemap/internal/parallel"
 	"tracemap/nmea"
 	"tracemap/readings"
 )
@@ -40,7 +41,8 @@ type Day struct {
 
 // Run computes a day. An input that cannot give a map is refused with an error
 // that wraps ErrNoMap.
-func Run(ctx context.Context, in *Inputs, opt Options) (*Day, error) {
+func Run(ctx context.Context, in *Inputs, opt Options) (_ *Day, err error) {
+	defer parallel.Recover("the day", &err)
 	if err := opt.Check(); err != nil {
 		return nil, err
 	}
@@ -145,7 +147,8 @@ func (d *Day) readReadings(ctx context.Context) error {
 	}
 	log, err := readings.Read(ctx, sources, readings.Options{Zone: d.opt.Zone, Columns: d.opt.Columns, ReceiverDays: d.inputs.receiverDays()})
 	if err != nil {
-		if ctx.Err() != nil || slices.ContainsFunc(inputs, func(i *input) bool { return i.tap.failed() }) {
+		var fault *parallel.Fault
+		if ctx.Err() != nil || errors.As(err, &fault) || slices.ContainsFunc(inputs, func(i *input) bool { return i.tap.failed() }) {
 			return err
 		}
 		return refuse(ErrNoReadings, "%v", err) // its content is at fault

@@ -30,6 +30,19 @@ func (d *Day) verdict() export.Verdict {
 	return v
 }
 
+// Fault returns the first defect of the program that kept a part of the map from
+// being computed; nil where there is none. The rest of the map stands.
+func (d *Day) Fault() error {
+	if d.Located == nil || len(d.Located.Faults) == 0 {
+		return nil
+	}
+	f := d.Located.Faults[0]
+	if more := len(d.Located.Faults) - 1; more > 0 {
+		return fmt.Errorf("%w, and %s with it", f, plural(more, "other part", "other parts"))
+	}
+	return f
+}
+
 // verdictOnOneLog judges the logs of one kind by the rules for maps that concern them.
 func (d *Day) verdictOnOneLog() export.Verdict {
 	var v export.Verdict
