@@ -64,21 +64,29 @@ type Result struct {
 // on one part, up to a limit, and linearly in the rest.
 //
 // All parts are shaped twice: in outline, with the table's constants, and then with
-// the scales that the outlines' residuals give.
+// the scales that the outlines' residuals give. Where these are larger than the table's,
+// the outlines are drawn anew first.
 func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clock.Result, opt Options) (_ *Result, err error) {
 	defer parallel.Recover("the lines", &err)
 	parallel.Trip("the lines")
 	packed := pack(place(tr, rs, cl, opt))
 	d := &locating{ctx: ctx, tr: tr, cl: cl, opt: opt, packed: packed, ps: packed.ps}
 	d.arrange(groupLines(d.ps, opt.MaxGap))
-	first, err := d.outlines()
+	sc := unitScales()
+	first, err := d.outlines(&sc)
 	if err == nil && d.joinTwins(first) {
-		first, err = d.outlines()
+		first, err = d.outlines(&sc)
+	}
+	for round := 1; err == nil; round++ {
+		before := sc
+		if sc = measureScales(first); round == mostOutlines || !sc.grown(&before) {
+			break
+		}
+		first, err = d.outlines(&sc)
 	}
 	if err != nil {
 		return nil, err
 	}
-	sc := measureScales(first)
 	sc.depthWhite, sc.depthShared = measureDepthScales(first)
 	parts, err := d.parts(&sc, d.potholesOn(first))
 	if err != nil {
@@ -136,12 +144,11 @@ func (d *locating) arrange(groups []group) {
 	}
 }
 
-// outlines shapes every part of every group with the table's constants, and keeps
+// outlines shapes every part of every group with the given scales, and keeps
 // what the scales are measured by; nil stands for a part of readings at one place.
-func (d *locating) outlines() ([]*shapedPart, error) {
-	table := unitScales()
+func (d *locating) outlines(sc *scales) ([]*shapedPart, error) {
 	out := make([]*shapedPart, d.count())
-	err := d.shapeAll(outline, &table, func(k int, _ []int, p *shapedPart) {
+	err := d.shapeAll(outline, sc, func(k int, _ []int, p *shapedPart) {
 		if p != nil {
 			p.drop()
 		}

@@ -29,7 +29,8 @@ type shapedPart struct {
 	potholes     []pothole
 	tied         *tie // to the potholes that agree; nil without
 	rivals       []rival
-	slid         *slid // by an undetermined clock
+	slid         *slid  // by an undetermined clock
+	scales       scales // that it is fitted with
 }
 
 // A bend is a corner by its station and the angle, radians, by which it turns.

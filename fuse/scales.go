@@ -23,7 +23,6 @@ const (
 	largestPart   = 160 // readings of a part that take part, for the time's sake
 	smallestPart  = 6
 	leastGNSS     = 0.9 // of what the receiver or the table says: an error that stays the same for the whole pass shows nowhere in it
-	leastShared   = 0.8 // of the table: a fit that follows shared errors makes them look small
 )
 
 // A scaledPart holds the pieces of a part's covariance, each at unit scale.
@@ -53,7 +52,21 @@ func some(parts []*shapedPart) []*shapedPart {
 	return out
 }
 
-// measureScales gives the day's scales from parts fitted with the table's.
+// A poor crew's readings, judged by the table, draw a line of many bends, and hardly leave
+// it: so outlines are drawn again with the scales that they have given, as long as these
+// grow.
+const (
+	mostOutlines = 6
+	grownScale   = 1.1 // by which a scale has grown
+)
+
+// grown reports whether the errors of pin-pointing are larger than the table's, and than
+// before.
+func (sc *scales) grown(before *scales) bool {
+	return sc.white > 1 && (sc.white > grownScale*before.white || sc.shared > grownScale*before.shared)
+}
+
+// measureScales gives the day's scales, in units of the table, from parts fitted with any.
 func measureScales(parts []*shapedPart) scales {
 	sc := unitScales()
 	var set []*scaledPart
@@ -87,7 +100,7 @@ func measureScales(parts []*shapedPart) scales {
 			return set[k].likelihood(math.Exp(v[0]), math.Exp(v[1]), scale)
 		})
 	})
-	sc.white, sc.shared = math.Exp(at[0]), max(math.Exp(at[1]), leastShared)
+	sc.white, sc.shared = math.Exp(at[0]), math.Exp(at[1])
 	for k, q := range qs {
 		sc.gnss[q] = max(math.Exp(at[2+k]), leastGNSS)
 	}
@@ -120,13 +133,13 @@ func scalable(p *shapedPart) *scaledPart {
 		ma := used[a]
 		sa := &f.samples[ma]
 		s.y[a], s.quality[a] = f.offset[ma], sa.quality
-		s.quick[a], s.white[a] = sa.independent()-(sa.white-sa.quick), sa.white-sa.quick
+		s.quick[a], s.white[a] = sa.independent()-(sa.white-sa.quick), (sa.white-sa.quick)/sq(p.scales.white)
 		for b := range a + 1 {
 			mb := used[b]
 			sb := &f.samples[mb]
 			na, nb := f.normal[ma], f.normal[mb]
-			s.shared.row(a)[b] = sa.sharedWith(sb, f.station[ma], f.station[mb])
-			s.gnss.row(a)[b] = sa.slowWith(sb, na, nb)
+			s.shared.row(a)[b] = sa.sharedWith(sb, f.station[ma], f.station[mb]) / sq(p.scales.shared)
+			s.gnss.row(a)[b] = sa.slowWith(sb, na, nb) / (p.scales.of(sa.quality) * p.scales.of(sb.quality))
 			rest := sa.unrestWith(sb, f.station[ma], f.station[mb]) + sa.shift.Dot(na)*sb.shift.Dot(nb)
 			if f.on[ma] == f.on[mb] {
 				rest += sq(f.wander) * wanderKernel(f.local[ma]-f.local[mb])

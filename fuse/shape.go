@@ -37,7 +37,7 @@ func shape(ps []Placed, path []int, sc *scales) *shapedPart {
 // shape shows them – so they are gone through until nothing changes, a few times at
 // the most.
 func draw(ps []Placed, path []int, sc *scales) *shapedPart {
-	p := &shapedPart{path: slices.Clone(path), typicalDepth: typicalDepth(ps, path), memory: newMemory()}
+	p := &shapedPart{path: slices.Clone(path), typicalDepth: typicalDepth(ps, path), memory: newMemory(), scales: *sc}
 	samples := samplesOf(ps, p.path, p.typicalDepth, sc)
 	screen(ps, samples)
 	stale := true // the fit does not know yet what was judged by it

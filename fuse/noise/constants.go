@@ -90,7 +90,10 @@ const (
 	NullShare = 0.3
 	// SharedKept is the share of the shared part's variance that goes into the
 	// width again, whole, beside what the fit makes of it: how far it reaches is
-	// not known, and a fit that bends with it cannot see it. Chosen on invented days.
+	// not known, and a fit that bends with it cannot see it. With errors exactly as in
+	// this table nothing of it is needed (straights are 1.4 times as wide as they need be
+	// for it, and 1.07 times without); where the errors are other ones it is: see
+	// docs/estimate.md for what 0.25 and 0 come to.
 	SharedKept = 0.5
 	// Wander, m, is how far a laid pipe or cable leaves the straights and curves
 	// that it is drawn with. From memory of as-built tolerances.
