@@ -188,7 +188,7 @@ func (l *loose) takeDate(text string, by order) (reason string) {
 	var numbers []string
 	month := 0
 	for _, word := range strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune(" -/.,'’", r) }) {
-		switch digits := strings.TrimRight(word, "stndrhaerº"); {
+		switch digits := strings.TrimRight(word, "stndrhaeº"); {
 		case word[0] >= '0' && word[0] <= '9' && strings.Trim(digits, "0123456789") == "":
 			numbers = append(numbers, digits)
 		case strings.Trim(word, "0123456789") != "" && strings.ContainsAny(word, "0123456789"):

@@ -99,26 +99,6 @@ func parseStamp(text string) (st stamp, reason string) {
 	return st, ""
 }
 
-// parseParts reads a date and a time of day from two texts.
-func parseParts(date, clock string) (st stamp, reason string, badDate bool) {
-	d := scan{date}
-	if reason := d.date(&st); reason != "" {
-		return st, reason, true
-	}
-	// A spreadsheet writes a date column with midnight behind it.
-	if tail := strings.Trim(d.rest, "Tt 0:."); tail != "" {
-		return st, notDate, true
-	}
-	c := scan{clock}
-	if reason := c.clock(&st); reason != "" {
-		return st, reason, false
-	}
-	if !st.valid() {
-		return st, noSuchTime, st.hour <= 23 && st.min <= 59 && st.sec <= 59
-	}
-	return st, "", false
-}
-
 // date takes year, month and day in this order.
 func (s *scan) date(st *stamp) (reason string) {
 	whole := s.rest
