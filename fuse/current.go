@@ -35,7 +35,33 @@ const (
 // same exact search as the shape's (see segment): about one common slope of
 // ln(I), since attenuation is a property of the line and its frequency.
 func fitCurrent(station, current []float64) currentProfile {
-	var s, y []float64
+	l := newLoggedCurrents(station, current)
+	if len(l.y) < levelCount {
+		return currentProfile{}
+	}
+	// A large step bends the slope at first: what it divides tells the slope anew.
+	l.ends = []int{len(l.y)}
+	reach := 8
+	for range 3 {
+		l.straighten(reach)
+		l.ends = steps(l.flat, l.sigma)
+		reach = len(l.y)
+	}
+	return l.profile()
+}
+
+// loggedCurrents are a part's currents in the order of their stations, divided
+// into levels.
+type loggedCurrents struct {
+	s, y  []float64 // stations, m; ln(I), I in mA
+	flat  []float64 // y without the common slope
+	slope float64   // of ln(I), 1/m
+	sigma float64   // of one value, from its neighbours
+	ends  []int     // of the levels, exclusive
+}
+
+func newLoggedCurrents(station, current []float64) *loggedCurrents {
+	l := &loggedCurrents{}
 	order := make([]int, len(station))
 	for k := range order {
 		order[k] = k
@@ -43,31 +69,31 @@ func fitCurrent(station, current []float64) currentProfile {
 	slices.SortStableFunc(order, func(a, b int) int { return compare(station[a], station[b]) })
 	for _, k := range order {
 		if current[k] > 0 {
-			s, y = append(s, station[k]), append(y, math.Log(current[k]))
+			l.s, l.y = append(l.s, station[k]), append(l.y, math.Log(current[k]))
 		}
 	}
-	if len(y) < levelCount {
-		return currentProfile{}
+	if len(l.y) >= levelCount {
+		l.sigma = spread(l.y)
 	}
-	p := currentProfile{sigma: spread(y)}
-	// A large step bends the slope at first: what it divides tells the slope anew.
-	ends := []int{len(y)}
-	var slope float64
-	flat := make([]float64, len(y))
-	reach := 8
-	for range 3 {
-		slope = commonSlope(s, y, ends, reach)
-		for k := range y {
-			flat[k] = y[k] - slope*(s[k]-s[0])
-		}
-		ends = steps(flat, p.sigma)
-		reach = len(y)
+	return l
+}
+
+// straighten takes the slope that the levels have in common out of the currents.
+func (l *loggedCurrents) straighten(reach int) {
+	l.slope = commonSlope(l.s, l.y, l.ends, reach)
+	l.flat = make([]float64, len(l.y))
+	for k := range l.y {
+		l.flat[k] = l.y[k] - l.slope*(l.s[k]-l.s[0])
 	}
+}
+
+func (l *loggedCurrents) profile() currentProfile {
+	p := currentProfile{sigma: l.sigma}
 	from := 0
-	for _, to := range ends {
+	for _, to := range l.ends {
 		p.levels = append(p.levels, level{
-			from: s[from], to: s[to-1], slope: slope,
-			ln0: medianOf(slices.Clone(flat[from:to])) + slope*(s[from]-s[0]),
+			from: l.s[from], to: l.s[to-1], slope: l.slope,
+			ln0: medianOf(slices.Clone(l.flat[from:to])) + l.slope*(l.s[from]-l.s[0]),
 		})
 		from = to
 	}

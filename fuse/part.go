@@ -237,7 +237,7 @@ func (p *shapedPart) profiles(ps []Placed, sc *scales) {
 		}
 	}
 	p.current = fitCurrent(all.s, all.c)
-	p.awayFromBends = fitCurrent(away.s, away.c)
+	p.awayFromBends = provenCurrent(away.s, away.c)
 }
 
 // mostAside is the share of a part's readings that may be set aside as foreign;

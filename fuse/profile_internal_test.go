@@ -172,7 +172,7 @@ func TestNoStepsOnSteadyDecay(t *testing.T) {
 	for seed := range uint64(400) {
 		rng := rand.New(rand.NewPCG(seed, 41))
 		s, c := decaying(rng, 8+rng.IntN(50), 0.15*rng.Float64(), math.Inf(1), 1, 0.01+0.07*rng.Float64())
-		if at, _ := told(fitCurrent(s, c)); len(at) > 0 {
+		if at, _ := told(provenCurrent(s, c)); len(at) > 0 {
 			lines++
 		}
 	}
@@ -193,7 +193,7 @@ func TestStepsAreFound(t *testing.T) {
 		s, _ := decaying(rand.New(rand.NewPCG(seed, 43)), n, 0, math.Inf(1), 1, 0)
 		cut := n/4 + rng.IntN(n/2)
 		s, c := decaying(rand.New(rand.NewPCG(seed, 43)), n, decay, (s[cut-1]+s[cut])/2, factor, 0.03)
-		at, ratio := told(fitCurrent(s, c))
+		at, ratio := told(provenCurrent(s, c))
 		if len(at) != 1 || at[0] < s[cut-2] || at[0] > s[cut+1] || math.Abs(ratio[0]/factor-1) > 0.15 {
 			missed++
 			t.Logf("seed %d, %d readings: steps at %.1f by %.2f, want one at %.1f by %.2f", seed, n, at, ratio, (s[cut-1]+s[cut])/2, factor)
