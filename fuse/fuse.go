@@ -37,6 +37,7 @@ type Options struct {
 	AntennaForward float64 // antenna ahead of the locator in walking direction, m
 	AntennaRight   float64 // antenna right of the locator, m
 	MaxGap         float64 // readings further apart are not joined, m
+	TimeStep       float64 // to which the readings' times were cut, s; 0 for not
 	// Progress, when set, is told parts shaped of parts to be shaped; each is shaped
 	// twice. Calls do not overlap.
 	Progress func(done, all int)

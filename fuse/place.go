@@ -116,6 +116,12 @@ func fromTrack(tr *track.Track, p *Placed, s track.State, cl *clock.Result, opt 
 	}
 	tilt := noise.TiltSigma * opt.AntennaHeight
 	p.QuickVar = s.QuickVar + tilt*tilt
+	if opt.TimeStep > 0 {
+		// Half of the step, not its standard deviation: what all readings have in
+		// common of it shows only where the clock was estimated. In which direction
+		// the line runs is not known yet.
+		p.QuickVar += sq(clockShift(tr, p.T, s, opt.TimeStep/2).Len())
+	}
 	p.SlowE, p.SlowN, p.SlowEN = s.Slow.EE, s.Slow.NN, s.Slow.EN
 	p.SigmaH = s.SigmaH
 	if opt.HeightAssumed {

@@ -70,9 +70,11 @@ func TestMarksFile(t *testing.T) {
 	k := marks{disk: d, dir: "logs", prefix: "rover-"}
 	press := utc(t, "2026-05-12T08:00:00.25Z")
 	stamp := Stamp{UTC: press, Receiver: utc(t, "2026-05-12T08:00:00Z"), Age: 250 * time.Millisecond, Machine: utc(t, "2026-05-12T08:00:01.75Z")}
+	later := stamp // a second press in the same second with nothing else said would be the same mark
+	later.UTC = later.UTC.Add(time.Second)
 	all := []Mark{
 		{Stamp: stamp, Kind: MarkSync, Clock: utc(t, "2026-05-12T08:01:34Z")},
-		{Stamp: stamp, Kind: MarkSync},
+		{Stamp: later, Kind: MarkSync},
 		{Stamp: Stamp{UTC: press, Machine: press}, Kind: MarkNote, Text: `valve, "blue" lid; größer`},
 	}
 	for _, m := range all {
@@ -85,7 +87,7 @@ func TestMarksFile(t *testing.T) {
 	}
 	const want = `time,feature,note,locator_shows,sync_flag,receiver_time,receiver_age_s,machine_time
 2026-05-12T08:00:00.250Z,sync,,2026-05-12T08:01:34.000Z,2026-05-12T08:01:34.000Z=2026-05-12T08:00:00.250Z,2026-05-12T08:00:00.000Z,0.250,2026-05-12T08:00:01.750Z
-2026-05-12T08:00:00.250Z,sync,,,,2026-05-12T08:00:00.000Z,0.250,2026-05-12T08:00:01.750Z
+2026-05-12T08:00:01.250Z,sync,,,,2026-05-12T08:00:00.000Z,0.250,2026-05-12T08:00:01.750Z
 2026-05-12T08:00:00.250Z,note,"valve, ""blue"" lid; größer",,,,,2026-05-12T08:00:00.250Z
 `
 	text := d.content("rover-2026-05-12T08Z-marks.csv", true)

@@ -297,6 +297,9 @@ func (d *Day) place(ctx context.Context) error {
 		d.ownTrack()
 		return d.locate(ctx)
 	}
+	if err := d.checkTimeStep(); err != nil {
+		return err
+	}
 	d.tell("smoothing the track")
 	var err error
 	if d.Track, err = track.Build(ctx, d.NMEA.Epochs); err != nil {

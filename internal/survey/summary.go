@@ -228,6 +228,7 @@ func (d *Day) Warnings() []string {
 		all = append(all, d.clockWarnings()...)
 		all = append(all, d.gridWarnings()...)
 		all = append(all, d.antennaWarnings()...)
+		all = append(all, d.timeStepWarnings()...)
 		all = append(all, d.unplacedWarnings()...)
 		all = append(all, d.Located.Warnings...)
 	}
