@@ -32,11 +32,17 @@ func LookInside(whole []byte) (kind string, err error) {
 	if err != nil {
 		return kind, err
 	}
+	// A database or a file of places is most often a map: only one that has a time is a log.
+	mayBeMapped := kind != table.SQLite && kind != table.GPX && kind != table.KML
 	for _, t := range tables {
 		way := sliceOf(t.Rows)
-		if _, err := findLayout([]slicing{way}, builtIn()); err == nil || hasHeader([]slicing{way}) {
+		l, err := findLayout([]slicing{way}, builtIn())
+		if err == nil && (mayBeMapped || l.plan.timed()) || mayBeMapped && hasHeader([]slicing{way}) {
 			return kind, nil
 		}
 	}
 	return kind, fmt.Errorf("no table with a header and rows")
 }
+
+// timed reports whether a column says when.
+func (p *plan) timed() bool { return p.time >= 0 || p.date >= 0 || p.week >= 0 }

@@ -237,11 +237,15 @@ func columnsTable(name string, o object) (Table, bool, error) {
 	return t, true, nil
 }
 
-// fieldsOf are a record's values: of a feature its properties and its point.
+// fieldsOf are a record's values: of a feature its properties and its point. A
+// feature that is no point is none: a line of somebody's map is no reading.
 func fieldsOf(o object) []field {
 	var out []field
 	g, isGeometry := o.get("geometry").(object)
 	if props, ok := o.get("properties").(object); ok && (isGeometry || o.get("type") == "Feature") {
+		if isGeometry && g.get("type") != "Point" {
+			return nil
+		}
 		out = flatten(out, "", props, 0)
 		if c, ok := g.get("coordinates").([]any); ok && g.get("type") == "Point" && len(c) >= 2 {
 			out = append(out, field{"lon", text(c[0])}, field{"lat", text(c[1])})

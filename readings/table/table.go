@@ -46,13 +46,20 @@ type container struct {
 	read func(data []byte) ([]Table, error)
 }
 
+// The kinds of containers that hold maps more often than logs.
+const (
+	SQLite = "SQLite database"
+	GPX    = "GPX file"
+	KML    = "KML file"
+)
+
 // containers in the order in which they are tried.
 var containers = []container{
 	{"spreadsheet", isXLSX, readXLSX},
 	{"OpenDocument spreadsheet", isODS, readODS},
-	{"SQLite database", isSQLite, readSQLite},
-	{"GPX file", isGPX, readGPX},
-	{"KML file", isKML, readKML},
+	{SQLite, isSQLite, readSQLite},
+	{GPX, isGPX, readGPX},
+	{KML, isKML, readKML},
 	{"HTML page", isHTML, readHTML},
 	{"JSON", isJSON, readJSON},
 }

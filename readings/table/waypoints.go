@@ -5,6 +5,7 @@ import (
 	"encoding/xml"
 	"errors"
 	"io"
+	"slices"
 	"strings"
 
 	"golang.org/x/text/encoding/htmlindex"
@@ -76,7 +77,7 @@ func elements(data []byte, name string, first func(xml.StartElement) []field) ([
 		if err != nil {
 			return nil, errors.New("damaged: " + oneLine(err))
 		}
-		if len(fields) == 0 {
+		if len(fields) == 0 || slices.ContainsFunc(fields, func(f field) bool { return f.name == notPoint }) {
 			continue
 		}
 		if err := r.add(fields); err != nil {
@@ -130,10 +131,18 @@ func leaves(dec *xml.Decoder, out []field) ([]field, error) {
 // styles are elements about how a point looks.
 var styles = map[string]bool{"styleUrl": true, "altitudeMode": true, "color": true, "scale": true, "href": true, "sym": true, "visibility": true}
 
+// notPoint marks a record with more than one place: a line or an area of
+// somebody's map, which is no reading.
+const notPoint = "\x00 not a point"
+
 func add(out []field, name, text string) []field {
 	switch name {
 	case "coordinates":
-		if parts := strings.Split(strings.Fields(text)[0], ","); len(parts) >= 2 {
+		tuples := strings.Fields(text)
+		if len(tuples) > 1 {
+			return append(out, field{notPoint, text})
+		}
+		if parts := strings.Split(tuples[0], ","); len(parts) >= 2 {
 			out = append(out, field{"lon", parts[0]}, field{"lat", parts[1]})
 		}
 		return out
