@@ -84,6 +84,9 @@ func (w *worked) errorOf(r *clock.Result) (mean, worst float64) {
 // from those that accuracy is measured on.
 func aligned(t testing.TB, preset string, n int) ([]worked, []*clock.Result) {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("many days of one kind, a matter of numbers: left to the run without the race detector")
+	}
 	days, results := make([]worked, n), make([]*clock.Result, n)
 	var wait sync.WaitGroup
 	lanes := make(chan struct{}, 4) // days in memory at a time
