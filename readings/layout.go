@@ -327,7 +327,7 @@ func (l *layout) refuseUnitless(inCell []bool) error {
 		case !l.hasNumbers(c.at):
 			l.plan.skipped = append(l.plan.skipped, skippedColumn{header, "no unit, and no number"})
 		case c.col.name == "easting" || c.col.name == "northing":
-			u := lengths.units[0] // the unit is that of the grid, which --positions-crs names
+			u := lengths.units[0] // the unit is that of the grid
 			c.unit = &u
 			kept = append(kept, c)
 		case q == lengths, q == currents, q == frequencies:

@@ -218,6 +218,8 @@ func (d *Day) Warnings() []string {
 	if d.Readings != nil {
 		all = append(all, d.Readings.Warnings...)
 		all = append(all, asideWarnings(d.Readings.Aside)...)
+		all = append(all, d.gridWarning()...)
+		all = append(all, d.instrumentWarning()...)
 	}
 	if d.NMEA != nil {
 		all = append(all, d.NMEA.Warnings...)

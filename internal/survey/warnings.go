@@ -2,6 +2,8 @@ package survey
 
 import (
 	"fmt"
+	"math"
+	"slices"
 
 	"tracemap/flags"
 	"tracemap/nmea"
@@ -29,6 +31,34 @@ func (d *Day) antennaWarnings() []string {
 		return nil
 	}
 	return []string{fmt.Sprintf("antenna height not given, %.1f m assumed: ground heights are off by the difference (--antenna-height)", d.opt.Fuse.AntennaHeight)}
+}
+
+// instrumentWarning says that several locators share one clock offset.
+func (d *Day) instrumentWarning() []string {
+	var names []string
+	for i := range d.Readings.Readings {
+		if n := d.Readings.Readings[i].Instrument; n != "" && !slices.Contains(names, n) {
+			names = append(names, n)
+		}
+	}
+	if len(names) < 2 {
+		return nil
+	}
+	return []string{fmt.Sprintf("the readings are from %d locators, and one clock offset is used for all: if their clocks differ, convert each locator's readings with the receiver's log on its own", len(names))}
+}
+
+// gridWarning says that coordinates of a grid were read and not used.
+func (d *Day) gridWarning() []string {
+	n := 0
+	for i := range d.Readings.Readings {
+		if r := &d.Readings.Readings[i]; !math.IsNaN(r.Easting) && !math.IsNaN(r.Northing) {
+			n++
+		}
+	}
+	if n == 0 {
+		return nil
+	}
+	return []string{fmt.Sprintf("%s easting and northing, which are not used: in which grid they are is not known; give lat and lon", plural(n, "reading has", "readings have"))}
 }
 
 // unplacedWarnings tell of readings that have no place because of their time,
