@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"errors"
+	"sync"
 	"testing"
 	"time"
 )
@@ -17,8 +18,9 @@ func TestLaneIsFair(t *testing.T) {
 	}
 	order := make(chan string, 10)
 	waiting := 0
+	var queued sync.WaitGroup
 	queue := func(ctx context.Context, who string) {
-		go func() {
+		queued.Go(func() {
 			_, leave, err := l.enter(ctx, who)
 			if err != nil {
 				order <- "gave up"
@@ -26,7 +28,7 @@ func TestLaneIsFair(t *testing.T) {
 			}
 			order <- who
 			leave()
-		}()
+		})
 		for waiting++; ; time.Sleep(time.Millisecond) {
 			l.mu.Lock()
 			n := len(l.waiting)
@@ -53,6 +55,7 @@ func TestLaneIsFair(t *testing.T) {
 			t.Errorf("next is %q, want %q", got, want)
 		}
 	}
+	queued.Wait() // what has come out of the lane has left it, too
 	if l.free != 1 || len(l.working) != 0 {
 		t.Errorf("%d free, %v working; want 1 and none", l.free, l.working)
 	}
@@ -73,6 +76,7 @@ func TestLaneIsFair(t *testing.T) {
 		t.Errorf("next is %q, want bob: ann has one under way", got)
 	}
 	<-order
+	queued.Wait()
 }
 
 // Work that takes too long ends, and its error says so.
