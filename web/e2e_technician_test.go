@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/chromedp/chromedp"
 )
 
 // sizes are those of a desk's screen and a phone's.
@@ -87,7 +89,7 @@ func TestTechniciansWay(t *testing.T) {
 			b.otherChanges()
 			b.checkAxeHere("Correct")
 			b.shot(c.name + "-gathered")
-			b.js(`location.reload()`)
+			b.do("load the page again", chromedp.Reload())
 			b.drawn("1/" + rev(at))
 			b.wait("changes kept over a reload", `document.querySelectorAll('#panel .gathered li').length === 2`)
 			b.set("Why", "beside a manhole")
@@ -263,7 +265,7 @@ func TestHandOverOnThePage(t *testing.T) {
 			b.js(`document.querySelector('#panel input[type=checkbox][required]').click()`)
 			b.click("#panel button", "Work out as a new revision")
 			b.drawn("1/2")
-			b.js(`void (location.href = 'api/v1/days/1/revisions/1/sheet')`)
+			b.leave("api/v1/days/1/revisions/1/sheet")
 			b.wait("the sheet", `document.querySelector('.sign') !== null`)
 			b.shot("sheet")
 		})

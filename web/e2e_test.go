@@ -78,6 +78,13 @@ func (b *tab) js(script string) string {
 	return s
 }
 
+// leave goes to another address of the server, from the page's own, and returns
+// when that is loaded.
+func (b *tab) leave(path string) {
+	b.t.Helper()
+	b.do("open "+path, chromedp.Navigate(b.js(fmt.Sprintf(`new URL(%q, document.baseURI).href`, path))))
+}
+
 func (b *tab) wait(what, condition string) {
 	b.t.Helper()
 	for range 1200 { // a minute: other tests may keep the machine busy
