@@ -136,6 +136,9 @@ func (s *Server) postComparison(r *http.Request, w http.ResponseWriter) error {
 	if n.Name != "" {
 		c.Name = plainName(n.Name)
 	}
+	if err := s.roomForWork(r.Context(), who(r)); err != nil {
+		return err
+	}
 	work, leave, err := s.comparing.enter(r.Context(), who(r))
 	if err != nil {
 		return err
@@ -184,6 +187,9 @@ func (s *Server) compare(ctx context.Context, c *store.Comparison, opt compare.O
 		r.Shift.Causes[i] = words(r.Shift.Causes[i])
 	}
 	if err := compare.Write(ctx, dir, r); err != nil {
+		return nil, err
+	}
+	if err := s.roomForResult(ctx, c.CreatedBy, dir); err != nil {
 		return nil, err
 	}
 	o := comparisonOutcome{

@@ -79,6 +79,9 @@ func (s *Server) postDay(r *http.Request, w http.ResponseWriter) error {
 	} else if same > 0 {
 		return &problem{http.StatusConflict, fmt.Sprintf("day %d holds exactly these files", same), "Open that day; to compute it otherwise, change its settings."}
 	}
+	if err := s.roomForWork(r.Context(), who(r)); err != nil {
+		return err
+	}
 	day, err := s.store.NewDay(r.Context(), title, who(r), files, settings)
 	if err != nil {
 		return err

@@ -94,6 +94,9 @@ func (s *Server) postRevision(r *http.Request, w http.ResponseWriter) error {
 	if err != nil {
 		return err
 	}
+	if err := s.roomForWork(r.Context(), who(r)); err != nil {
+		return err
+	}
 	rev, err := s.store.NewRevision(r.Context(), id, n.Base, settings, n.Why, who(r))
 	if errors.Is(err, store.ErrStale) {
 		return s.overtaken(r, id, n.Base)

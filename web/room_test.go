@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"tracemap/internal/store"
 	"tracemap/web"
 )
 
@@ -149,5 +150,50 @@ func TestSlowUploadEnds(t *testing.T) {
 	}
 	if left, _ := filepath.Glob(filepath.Join(o.dir, "incoming", "*")); len(left) > 0 {
 		t.Errorf("left behind: %v", left)
+	}
+}
+
+// What is computed counts as what is sent: a result or a comparison that would pass
+// a quota is refused and leaves no file, and with the quota used up nothing new is
+// begun.
+func TestResultsCount(t *testing.T) {
+	for what, change := range map[string]func(*web.Options, int64){
+		"the quota of":      func(o *web.Options, n int64) { o.Quota = n },
+		"your own quota of": func(o *web.Options, n int64) { o.QuotaOwn = n },
+	} {
+		logs := int64(len(demo(t, "day.nmea")) + len(demo(t, "readings.csv")))
+		dir := t.TempDir()
+		o := newOffice(t, dir, true, func(opt *web.Options) { change(opt, logs+10_000) })
+		o.demoDay()
+		if d := o.settled("/api/v1/days/1"); d.Latest.State != "refused" || !strings.Contains(d.Latest.Message, what) {
+			t.Errorf("a result larger than the room: %+v", d)
+		}
+		if left, _ := filepath.Glob(filepath.Join(dir, "results", "*")); len(left) > 0 {
+			t.Errorf("left behind: %v", left)
+		}
+
+		dir = t.TempDir()
+		o = newOffice(t, dir, true, nil)
+		o.demoDay()
+		o.settled("/api/v1/days/1")
+		result, err := store.FolderBytes(filepath.Join(dir, "results", "1-1"))
+		if err != nil || result < 100_000 {
+			t.Fatalf("the demo's result takes %d bytes, %v", result, err)
+		}
+		o.stop()
+		record := demo(t, "as-built.geojson")
+		o = newOffice(t, dir, true, func(opt *web.Options) { change(opt, logs+result+int64(len(record))+10_000) })
+		if code, b := o.compared("as-built.geojson", record, object{"every_m": 0.05}); code != 507 || !strings.Contains(string(b), what) {
+			t.Errorf("a comparison larger than the room: %d %s", code, b)
+		}
+		if left, _ := filepath.Glob(filepath.Join(dir, "results", "comparison*")); len(left) > 0 {
+			t.Errorf("left behind: %v", left)
+		}
+		o.stop()
+		o = newOffice(t, dir, true, func(opt *web.Options) { change(opt, logs+result) })
+		var p struct{ Title string }
+		if code := o.ask("POST", "/api/v1/days/1/revisions", object{"base": 1, "why": "again"}, &p); code != 507 || !strings.Contains(p.Title, what) {
+			t.Errorf("a revision with the quota used up: %d %+v", code, p)
+		}
 	}
 }

@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"io"
 	"net/http"
@@ -9,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -22,9 +24,10 @@ var start = time.Date(2031, 5, 6, 7, 0, 0, 0, time.UTC)
 
 // An office is a server under test and one who asks it.
 type office struct {
-	t   *testing.T
-	dir string
-	srv *httptest.Server
+	t    *testing.T
+	dir  string
+	srv  *httptest.Server
+	stop func() // ends the server and closes its folder
 }
 
 // demoOffice serves a new folder that holds the demo's day, worked out.
@@ -52,15 +55,17 @@ func newOffice(t *testing.T, dir string, working bool, change func(*web.Options)
 	if err != nil {
 		t.Fatal(err)
 	}
-	o := &office{t, dir, httptest.NewServer(s.Handler())}
+	o := &office{t: t, dir: dir, srv: httptest.NewServer(s.Handler())}
+	ctx, end := context.WithCancel(t.Context())
 	ended := make(chan struct{})
 	go func() {
 		if working {
-			s.Run(t.Context())
+			s.Run(ctx)
 		}
 		close(ended)
 	}()
-	t.Cleanup(func() { o.srv.Close(); <-ended; s.Close(); st.Close() })
+	o.stop = sync.OnceFunc(func() { end(); o.srv.Close(); <-ended; s.Close(); st.Close() })
+	t.Cleanup(o.stop)
 	return o
 }
 

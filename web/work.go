@@ -93,11 +93,14 @@ func (s *Server) computeOne(ctx context.Context, rev store.Revision) {
 		return
 	}
 	state, message := store.Done, ""
+	var full *problem // no room for the result
 	switch {
 	case by != "":
 		state, message = store.Stopped, "stopped by "+by
 	case errors.Is(err, survey.ErrNoMap):
 		state, message = store.Refused, inPageWords(err.Error())
+	case errors.As(err, &full):
+		state, message = store.Refused, full.title+". "+full.detail
 	case err != nil:
 		s.opt.Log.Error("computing", "day", rev.Day, "revision", rev.Number, "error", err)
 		s.logFault(err)
@@ -157,7 +160,10 @@ func (s *Server) compute(ctx context.Context, rev store.Revision, d *doing) (out
 		if err := writePlaces(filepath.Join(dir, placesFile), m); err != nil {
 			return err
 		}
-		return writeViews(dir, m)
+		if err := writeViews(dir, m); err != nil {
+			return err
+		}
+		return s.roomForResult(ctx, rev.CreatedBy, dir)
 	})
 	if err != nil {
 		return nil, err

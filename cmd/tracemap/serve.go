@@ -58,8 +58,8 @@ func runServe(ctx context.Context, c *console, args []string) error {
 	fs.StringVar(&f.base.Layers, "base-layers", "", "`NAMES` layers of the WMS, with commas")
 	fs.StringVar(&f.base.Credit, "base-credit", "", "`TEXT` whose base map it is, shown on the map")
 	fs.BoolVar(&f.browser, "open", false, "open the page in the browser")
-	fs.Int64Var(&f.quota, "quota-gb", 1000, "`N` most that all logs may take together, GB")
-	fs.Int64Var(&f.own, "quota-user-gb", 0, "`N` most that the logs of one person may take, GB; 0 for no bound of their own")
+	fs.Int64Var(&f.quota, "quota-gb", 1000, "`N` the most that all logs and results may take, GB")
+	fs.Int64Var(&f.own, "quota-user-gb", 0, "`N` the most that one person's may take, GB; 0 for no limit")
 	fs.IntVar(&f.workers, "workers", max(1, runtime.NumCPU()-1), "`N` days computed at a time")
 	if err := parse(c, fs, args, serveHelp, serveExample); err != nil {
 		return err

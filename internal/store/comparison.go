@@ -43,10 +43,14 @@ func (s *Store) NewComparison(ctx context.Context, c Comparison, fill func(dir s
 	if err := syncTree(part); err != nil {
 		return c, err
 	}
+	bytes, err := FolderBytes(part)
+	if err != nil {
+		return c, err
+	}
 	c.Created = s.now().UTC()
 	err = s.change(ctx, func(tx *sql.Tx) error {
-		res, err := tx.ExecContext(ctx, "INSERT INTO comparison (day,revision,record,name,settings,created,created_by,outcome) VALUES (?,?,?,?,?,?,?,?)",
-			c.Day, c.Revision, c.Record, c.Name, string(c.Settings), c.Created.Format(time.RFC3339Nano), c.CreatedBy, string(c.Outcome))
+		res, err := tx.ExecContext(ctx, "INSERT INTO comparison (day,revision,record,name,settings,created,created_by,outcome,bytes) VALUES (?,?,?,?,?,?,?,?,?)",
+			c.Day, c.Revision, c.Record, c.Name, string(c.Settings), c.Created.Format(time.RFC3339Nano), c.CreatedBy, string(c.Outcome), bytes)
 		if err != nil {
 			return err
 		}

@@ -218,18 +218,6 @@ func (s *Store) Loose(ctx context.Context) ([]Original, error) {
 	return collect(rows, err, scanOriginal)
 }
 
-// Usage is what originals take: all, and those that one person brought in.
-type Usage struct {
-	All, Own int64 // bytes
-	Count    int64 // of all
-}
-
-// Used gives what originals take.
-func (s *Store) Used(ctx context.Context, who string) (u Usage, err error) {
-	err = s.db.QueryRowContext(ctx, "SELECT coalesce(sum(size),0), coalesce(sum(size) FILTER (WHERE added_by=?),0), count(*) FROM original", who).Scan(&u.All, &u.Own, &u.Count)
-	return u, err
-}
-
 // collect reads all rows of a query.
 func collect[T any](rows *sql.Rows, err error, scan func(interface{ Scan(...any) error }) (T, error)) ([]T, error) {
 	if err != nil {

@@ -126,10 +126,14 @@ func (s *Store) Unfinished(ctx context.Context) ([]Revision, error) {
 	return collect(rows, err, scanRevision)
 }
 
-// Finish writes how computing a revision ended.
+// Finish writes how computing a revision ended, and what its files take.
 func (s *Store) Finish(ctx context.Context, r Revision, state State, message string, outcome json.RawMessage) error {
-	return one(s.db.ExecContext(ctx, "UPDATE revision SET state=?, message=?, outcome=? WHERE day=? AND number=? AND state='computing'",
-		string(state), message, string(outcome), r.Day, r.Number))
+	bytes, err := FolderBytes(s.resultName(r.Day, r.Number))
+	if err != nil {
+		return err
+	}
+	return one(s.db.ExecContext(ctx, "UPDATE revision SET state=?, message=?, outcome=?, bytes=? WHERE day=? AND number=? AND state='computing'",
+		string(state), message, string(outcome), bytes, r.Day, r.Number))
 }
 
 // Stop marks a waiting revision as stopped; ErrNotFound when it does not wait.

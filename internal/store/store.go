@@ -64,7 +64,7 @@ func Open(ctx context.Context, dir string, now func() time.Time) (*Store, error)
 		guard.Close()
 		return nil, err
 	}
-	for _, step := range []func(context.Context) error{s.migrate, s.recover} {
+	for _, step := range []func(context.Context) error{s.migrate, s.recover, s.measure} {
 		if err := step(ctx); err != nil {
 			s.Close()
 			return nil, err

@@ -266,3 +266,19 @@ func TestResultAppearsWholeOrNotAtAll(t *testing.T) {
 		t.Error("a name led out of the folder")
 	}
 }
+
+// Results made before their sizes were counted are measured when the folder is
+// opened.
+func TestOldResultsAreMeasured(t *testing.T) {
+	dir := t.TempDir()
+	if err := store.OldFolder(dir); err != nil {
+		t.Fatal(err)
+	}
+	result := filepath.Join(dir, "results", "1-1")
+	if err := errors.Join(os.MkdirAll(result, 0o700), os.WriteFile(filepath.Join(result, "map.kml"), make([]byte, 1234), 0o600)); err != nil {
+		t.Fatal(err)
+	}
+	if u, err := open(t, dir).Used(t.Context(), "ann"); err != nil || u != (store.Usage{All: 1237, Own: 1237, Count: 1}) {
+		t.Errorf("%+v, %v; want the log's 3 bytes and the result's 1234", u, err)
+	}
+}
