@@ -1,13 +1,18 @@
 package export
 
-import "time"
+import (
+	"time"
+
+	"tracemap/present"
+	"tracemap/result"
+)
 
 // An entry is one thing to know about where a file comes from.
 type entry struct{ name, label, value string }
 
 // about lists what every output carries about its origin; what was not given
 // is left out.
-func about(m *Map) []entry {
+func about(m *result.Map) []entry {
 	t := &m.Meta
 	all := []entry{
 		{"title", "Title", t.Title},
@@ -21,7 +26,7 @@ func about(m *Map) []entry {
 		{"scheme", "Accuracy classes", t.Scheme},
 		{"source", "Input files", t.Source},
 		{"tool", "Made by", t.Tool},
-		{"caution", "Caution", Caution},
+		{"caution", "Caution", present.Caution},
 	}
 	var out []entry
 	for _, e := range all {

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"tracemap/present"
+
 	"github.com/paulmach/orb"
 	"github.com/peterstace/simplefeatures/geom"
 )
@@ -23,7 +25,7 @@ func cutPath(p path) []path {
 			prev := p[i-1]
 			for edge := crossing(prev.x+turn, at.x+turn); edge != 0; edge = crossing(prev.x+turn, at.x+turn) {
 				f := (edge - turn - prev.x) / (at.x - prev.x)
-				y, z := round(prev.y+f*(at.y-prev.y), 9), round(prev.z+f*(at.z-prev.z), 3)
+				y, z := present.Round(prev.y+f*(at.y-prev.y), 9), present.Round(prev.z+f*(at.z-prev.z), 3)
 				last := len(out) - 1
 				out[last] = appendDistinct(out[last], pos{edge, y, z})
 				out = append(out, path{{-edge, y, z}})
@@ -31,7 +33,7 @@ func cutPath(p path) []path {
 			}
 		}
 		last := len(out) - 1
-		out[last] = appendDistinct(out[last], pos{round(at.x+turn, 9), at.y, at.z})
+		out[last] = appendDistinct(out[last], pos{present.Round(at.x+turn, 9), at.y, at.z})
 	}
 	return dropStubs(out)
 }
@@ -98,7 +100,7 @@ func cutArea(rings orb.Polygon) (orb.MultiPolygon, error) {
 			return nil, fmt.Errorf("cut a corridor at the antimeridian: %w", err)
 		}
 		pieces = append(pieces, piece.TransformXY(func(at geom.XY) geom.XY {
-			return geom.XY{X: round(at.X-360*k, 9), Y: round(at.Y, 9)}
+			return geom.XY{X: present.Round(at.X-360*k, 9), Y: present.Round(at.Y, 9)}
 		}))
 	}
 	// Pieces of a ring around a pole meet where the ring began.
@@ -160,7 +162,7 @@ func polygons(g geom.Geometry) orb.MultiPolygon {
 			ring := make(orb.Ring, 0, seq.Length())
 			for i := range seq.Length() {
 				at := seq.GetXY(i)
-				ring = append(ring, orb.Point{round(at.X, 9), round(at.Y, 9)})
+				ring = append(ring, orb.Point{present.Round(at.X, 9), present.Round(at.Y, 9)})
 			}
 			rings = append(rings, ring)
 		}

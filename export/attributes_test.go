@@ -12,7 +12,7 @@ import (
 	"testing"
 
 	"tracemap/export"
-	"tracemap/export/internal/invented"
+	"tracemap/internal/invented"
 	"tracemap/internal/python"
 )
 

@@ -6,11 +6,12 @@ import (
 	"time"
 
 	"tracemap/export"
-	"tracemap/export/internal/invented"
+	"tracemap/internal/invented"
+	"tracemap/result"
 )
 
 // crewDay is a day of about 2,500 readings on a hundred parts.
-func crewDay() *export.Map {
+func crewDay() *result.Map {
 	m := invented.Day(invented.Atlantic)
 	lines, readings := m.Lines, m.Readings
 	for k := range 25 {

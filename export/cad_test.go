@@ -13,8 +13,8 @@ import (
 	"testing"
 
 	"tracemap/export"
-	"tracemap/export/internal/invented"
 	"tracemap/geodesy"
+	"tracemap/internal/invented"
 )
 
 func lookup(t *testing.T, code int) *geodesy.CRS {

@@ -4,7 +4,9 @@ import (
 	"math"
 
 	"tracemap/fuse"
+	"tracemap/present"
 	"tracemap/readings"
+	"tracemap/result"
 )
 
 // partColumns are the fields of the layer lines. Names are a promise to those
@@ -49,7 +51,7 @@ var partColumns = []column[partRow]{
 	{Name: "job", DBF: "job", Meaning: "Job, as given.", Get: func(r *partRow) cell { return text(r.m.Meta.Job) }},
 	{Name: "operator", DBF: "operator", Meaning: "Who located, as given.", Get: func(r *partRow) cell { return text(r.m.Meta.Operator) }},
 	{Name: "source", DBF: "source", Meaning: "Input files.", Get: func(r *partRow) cell { return text(r.m.Meta.Source) }},
-	{Name: "caution", DBF: "caution", Meaning: "The caution that goes with every estimate.", Get: func(*partRow) cell { return text(Caution) }},
+	{Name: "caution", DBF: "caution", Meaning: "The caution that goes with every estimate.", Get: func(*partRow) cell { return text(present.Caution) }},
 	{Name: "gnss_fix", DBF: "gnss_fix", Meaning: "Weakest kind of fix that the part rests on: rtk_fixed, rtk_float, pps, differential, autonomous, estimated, manual, simulator, none, unknown.",
 		Get: func(r *partRow) cell { return text(r.Weakest.String()) }},
 	{Name: "current_min_ma", DBF: "cur_min_ma", Kind: realKind, Decimals: 2, Unit: "mA", Meaning: "Smallest fitted current.",
@@ -109,46 +111,37 @@ var vertexColumns = []column[vertexRow]{
 	{Name: "ground_height_m", DBF: "ground_h_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Ellipsoidal height of the surface on that day.", Get: func(r *vertexRow) cell { return number(r.vertex.Ground.H) }},
 	{Name: "depth_m", DBF: "depth_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Fitted depth from the surface of that day to the utility's electrical centre.",
 		Standard: "none: MUDDI's depth goes to the top of the asset; see cover_m", Get: func(r *vertexRow) cell { return number(r.vertex.Depth) }},
-	{Name: "height_m", DBF: "height_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Ellipsoidal height of the utility's electrical centre: ground_height_m − depth_m.", Get: func(r *vertexRow) cell { return number(height(r.vertex)) }},
+	{Name: "height_m", DBF: "height_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Ellipsoidal height of the utility's electrical centre: ground_height_m − depth_m.", Get: func(r *vertexRow) cell { return number(result.Height(r.vertex)) }},
 	{Name: "half_width_m", DBF: "half_w_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "95 % of the time the true line lies within this distance, measured across the line on either side (1.96 σ).",
-		Standard: "near to MUDDI horizontalAccuracy, which is a 95 % circle", Get: func(r *vertexRow) cell { return number(HalfWidth(r.vertex.Sigma)) }},
+		Standard: "near to MUDDI horizontalAccuracy, which is a 95 % circle", Get: func(r *vertexRow) cell { return number(present.HalfWidth(r.vertex.Sigma)) }},
 	{Name: "depth_95_m", DBF: "depth_95_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "95 % of the time the true depth lies within this distance of depth_m (1.96 σ).",
-		Standard: "MUDDI verticalAccuracy (95 % linear error), of the depth and not of the height", Get: func(r *vertexRow) cell { return number(depth95(r.vertex)) }},
+		Standard: "MUDDI verticalAccuracy (95 % linear error), of the depth and not of the height", Get: func(r *vertexRow) cell { return number(result.DepthBound(r.vertex)) }},
 	{Name: "current_ma", DBF: "current_ma", Kind: realKind, Decimals: 2, Unit: "mA", Meaning: "Fitted current.", Get: func(r *vertexRow) cell { return number(r.vertex.Current) }},
 	{Name: "flags", DBF: "flags", Empty: true, Meaning: "Remarks on this place, joined by semicolons.", Get: func(r *vertexRow) cell { return text(r.vertex.Flags.String()) }},
 	{Name: "utility", DBF: "utility", Meaning: "Kind of utility, as in lines.", Get: func(r *vertexRow) cell { return text(r.line.Utility) }},
 	{Name: "cover_m", DBF: "cover_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Depth to the top: depth_m − half the outside diameter; blank where the diameter is not known.",
-		Standard: "MUDDI depth", Get: func(r *vertexRow) cell { return number(cover(r.vertex)) }},
+		Standard: "MUDDI depth", Get: func(r *vertexRow) cell { return number(result.Cover(r.vertex)) }},
 	{Name: "height_95_m", DBF: "heigh_95_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "95 % bound of height_m: ground and depth together.",
 		Standard: "MUDDI verticalAccuracy (95 % linear error)", Get: func(r *vertexRow) cell { return number(height95(r.vertex)) }},
 	{Name: "gnss_fix", DBF: "gnss_fix", Meaning: "Weakest kind of fix that this place rests on.", Get: func(r *vertexRow) cell { return text(r.vertex.Quality.String()) }},
 	{Name: "class", DBF: "class", Meaning: "Accuracy class suggested for this place under the scheme asked for; a licensed professional decides.",
-		Standard: "MUDDI qualityLevel, where the scheme is one of its lists", Get: func(r *vertexRow) cell { return text(vertexClass(r.m, r.line, r.vertex)) }},
+		Standard: "MUDDI qualityLevel, where the scheme is one of its lists", Get: func(r *vertexRow) cell { return text(result.VertexClass(r.m, r.line, r.vertex)) }},
 	{Name: "scheme", DBF: "scheme", Meaning: "Scheme of the accuracy classes: pas128, as5488, fr2012, none.", Get: func(r *vertexRow) cell { return text(r.m.Meta.Scheme) }},
 	{Name: "diameter_mm", DBF: "diam_mm", Kind: realKind, Decimals: 1, Unit: "mm", Meaning: "Outside diameter, as logged.",
 		Standard: "INSPIRE pipeDiameter; MUDDI outsideWidth", Get: func(r *vertexRow) cell { return number(r.vertex.Diameter * 1000) }},
 	{Name: "ground_orthometric_m", DBF: "ground_o_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Height of the surface above the receiver's own geoid (near to sea level): ground_height_m − geoid_separation_m; blank where the receiver told none.",
 		Get: func(r *vertexRow) cell { return number(r.vertex.Ground.H - r.geoid) }},
 	{Name: "height_orthometric_m", DBF: "height_o_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Height of the utility's electrical centre above the receiver's own geoid: height_m − geoid_separation_m.",
-		Get: func(r *vertexRow) cell { return number(height(r.vertex) - r.geoid) }},
+		Get: func(r *vertexRow) cell { return number(result.Height(r.vertex) - r.geoid) }},
 	{Name: "geoid_separation_m", DBF: "geoid_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Height of the receiver's own geoid above the ellipsoid of the field frame, as the receiver told it.",
 		Get: func(r *vertexRow) cell { return number(r.geoid) }},
 }
 
-// depth95 is the bound of a depth that is known; a bound without a depth would
-// be read as one.
-func depth95(v *fuse.Vertex) float64 {
-	if !known(v.Depth) {
-		return math.NaN()
-	}
-	return Depth95(v.SigmaDepth)
-}
-
 func height95(v *fuse.Vertex) float64 {
-	if !known(height(v)) {
+	if !present.Known(result.Height(v)) {
 		return math.NaN()
 	}
-	return Depth95(math.Hypot(v.SigmaH, v.SigmaDepth))
+	return present.Depth95(math.Hypot(v.SigmaH, v.SigmaDepth))
 }
 
 // logged makes the getter of something that the readings log gives; a row that

@@ -3,6 +3,7 @@ package export
 import (
 	"math"
 
+	"tracemap/present"
 	"tracemap/readings"
 )
 
@@ -43,7 +44,7 @@ var readingColumns = []column[readingRow]{
 	{Name: "lat", DBF: "lat", Kind: realKind, Decimals: 9, Unit: "°", Meaning: "Latitude likewise, north positive.", Get: located(func(r *readingRow) cell { return number(r.placed.Geo.Lat) })},
 	{Name: "ground_height_m", DBF: "ground_h_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Ellipsoidal height of the ground.", Get: located(func(r *readingRow) cell { return number(r.placed.Geo.H) })},
 	{Name: "radius_95_m", DBF: "rad_95_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Radius of the circle that holds the located point 95 % of the time, GNSS, pin-pointing and clock together (2.448 σ of the worse axis).",
-		Standard: "MUDDI horizontalAccuracy (95 % circular error)", Get: located(func(r *readingRow) cell { return number(Radius95(r.placed.Radius)) })},
+		Standard: "MUDDI horizontalAccuracy (95 % circular error)", Get: located(func(r *readingRow) cell { return number(present.Radius95(r.placed.Radius)) })},
 	{Name: "line_id", DBF: "line_id", Meaning: "Line that the reading was grouped to, or that the point lies on.", Get: func(r *readingRow) cell { return text(r.lineID) }},
 	{Name: "part", DBF: "part", Kind: intKind, Meaning: "Part of that line.", Get: func(r *readingRow) cell {
 		if r.part == 0 {

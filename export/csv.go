@@ -12,13 +12,15 @@ import (
 	"tracemap/geodesy"
 	"tracemap/internal/formula"
 	"tracemap/internal/newfile"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // writeCSV writes lines.csv (its geometry as WKT in the last column), vertices.csv
 // and readings.csv by RFC 4180: comma, CRLF, UTF-8 without a byte order mark. In
 // another coordinate system than longitude and latitude the WKT is in that
 // system, and vertices and readings have their place in it in columns of their own.
-func writeCSV(ctx context.Context, dir string, m *Map, opt Options) error {
+func writeCSV(ctx context.Context, dir string, m *result.Map, opt Options) error {
 	to, err := opt.target(m)
 	if err != nil {
 		return err
@@ -47,7 +49,7 @@ func writeCSV(ctx context.Context, dir string, m *Map, opt Options) error {
 }
 
 // withWKT adds the geometry and its system to the columns of lines.
-func withWKT(m *Map, rows []partRow, to *target) ([]column[partRow], error) {
+func withWKT(m *result.Map, rows []partRow, to *target) ([]column[partRow], error) {
 	texts := map[*fuse.Part]string{}
 	for i := range rows {
 		paths, err := linePaths(m, rows[i].part, to)
@@ -156,7 +158,7 @@ func appendWKT(b []byte, paths []path) []byte {
 		return append(b, "LINESTRING EMPTY"...)
 	}
 	z := " "
-	if known(paths[0][0].z) {
+	if present.Known(paths[0][0].z) {
 		z = " Z "
 	}
 	switch {
@@ -178,10 +180,10 @@ func appendWKTPath(b []byte, p path) []byte {
 		if i > 0 {
 			b = append(b, ", "...)
 		}
-		b = append(appendNumber(b, at.x), ' ')
-		b = appendNumber(b, at.y)
-		if known(at.z) {
-			b = appendNumber(append(b, ' '), at.z)
+		b = append(present.AppendNumber(b, at.x), ' ')
+		b = present.AppendNumber(b, at.y)
+		if present.Known(at.z) {
+			b = present.AppendNumber(append(b, ' '), at.z)
 		}
 	}
 	return append(b, ')')

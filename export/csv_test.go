@@ -12,8 +12,8 @@ import (
 	"github.com/peterstace/simplefeatures/geom"
 
 	"tracemap/export"
-	"tracemap/export/internal/invented"
 	"tracemap/geodesy"
+	"tracemap/internal/invented"
 )
 
 // table reads a CSV file strictly and gives its header and rows by name.

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"tracemap/flags"
+	"tracemap/present"
 )
 
 // Dictionary gives docs/data-dictionary.md: every field of every layer, from the
@@ -28,7 +29,7 @@ const dictionaryHead = `# Data dictionary
 
 <!-- Made from export/columns.go by: go test ./export -update -->
 
-` + Caution + `
+` + present.Caution + `
 
 Every field of every layer, in the order of the files. GeoJSON, CSV and GeoPackage use the same names; the column
 *DBF* is the name in a Shapefile, where ten characters are allowed. What is not known is blank in CSV, null in

@@ -14,7 +14,9 @@ import (
 	"tracemap/fuse"
 	"tracemap/geodesy"
 	"tracemap/internal/newfile"
+	"tracemap/present"
 	"tracemap/readings"
+	"tracemap/result"
 )
 
 // ErrNotProjected says that a format needs a projected coordinate system.
@@ -25,7 +27,7 @@ var ErrNotProjected = errors.New("needs a projected coordinate system")
 // it is not, a layer for each utility and kind of content, colours by index. All
 // three coordinates are in the unit of the projected system, which a DXF cannot
 // name: map.prj beside it does.
-func writeDXF(ctx context.Context, dir string, m *Map, opt Options) error {
+func writeDXF(ctx context.Context, dir string, m *result.Map, opt Options) error {
 	to, err := opt.target(m)
 	if err != nil {
 		return err
@@ -48,7 +50,7 @@ func writeDXF(ctx context.Context, dir string, m *Map, opt Options) error {
 
 // Zone names the zone of Universal Transverse Mercator that a map lies in, as
 // "EPSG:32626", to suggest where a projected system is asked for.
-func Zone(m *Map) string {
+func Zone(m *result.Map) string {
 	if m.Place != nil {
 		if code, err := geodesy.UTMCode(m.Place.Origin(), geodesy.FrameWGS84); err == nil {
 			return fmt.Sprintf("EPSG:%d", code)
@@ -75,7 +77,7 @@ const noColour = 7
 
 type dxf struct {
 	w    *bufio.Writer
-	m    *Map
+	m    *result.Map
 	to   *target
 	unit float64 // of the drawing, m
 	err  error
@@ -123,7 +125,9 @@ func (d *dxf) pair(code int, value string) {
 	}
 }
 
-func (d *dxf) number(code int, v float64) { d.pair(code, string(appendNumber(nil, round(v, 4)))) }
+func (d *dxf) number(code int, v float64) {
+	d.pair(code, string(present.AppendNumber(nil, present.Round(v, 4))))
+}
 
 // point writes a position, its height in the drawing's unit; 0 where not known.
 func (d *dxf) point(p pos) {
@@ -133,7 +137,7 @@ func (d *dxf) point(p pos) {
 }
 
 func (d *dxf) z(p pos) float64 {
-	if !known(p.z) {
+	if !present.Known(p.z) {
 		return 0
 	}
 	return p.z / d.unit
@@ -205,11 +209,11 @@ func (d *dxf) tables(box orb.Bound) {
 	d.lineType("DASHED", "__ __ __", []float64{0.6, -0.3})
 	d.pair(0, "ENDTAB")
 	kinds := []string{dxfLine, dxfFlat, dxfCorridor, dxfDoubtful, dxfReading, dxfPoint, dxfText, dxfDepth}
-	d.table("LAYER", len(Looks)*len(kinds)+3)
+	d.table("LAYER", len(present.Looks)*len(kinds)+3)
 	d.layer("0", noColour, "CONTINUOUS")
 	d.layer("CAUTION", 1, "CONTINUOUS")
 	d.layer("NOTE", noColour, "CONTINUOUS")
-	for _, look := range Looks {
+	for _, look := range present.Looks {
 		for _, kind := range kinds {
 			colour, lineType := look.ACI, "CONTINUOUS"
 			switch kind {
@@ -288,7 +292,7 @@ func (d *dxf) layer(name string, colour int, lineType string) {
 
 // dxfLayer names a layer in R12's alphabet, at most 31 characters.
 func dxfLayer(u readings.Utility, kind string) string {
-	return strings.ToUpper(string(LookOf(u).Utility)) + "_" + kind
+	return strings.ToUpper(string(present.LookOf(u).Utility)) + "_" + kind
 }
 
 // part writes a part's line, corridor, doubtful stretches and labels.
@@ -340,7 +344,7 @@ func doubtfulRuns(r *partRow) (runs [][]fuse.Vertex) {
 }
 
 func (d *dxf) line(u readings.Utility, p path) {
-	if known(p[0].z) {
+	if present.Known(p[0].z) {
 		d.polyline(dxfLayer(u, dxfLine), p, 8)
 		return
 	}

@@ -11,8 +11,9 @@ import (
 	"testing"
 
 	"tracemap/export"
-	"tracemap/export/internal/invented"
+	"tracemap/internal/invented"
 	"tracemap/internal/python"
+	"tracemap/present"
 )
 
 // What ezdxf, an independent library, reads of a drawing.
@@ -89,7 +90,7 @@ func TestDXFPassesAudit(t *testing.T) {
 func TestDXFLayers(t *testing.T) {
 	m := invented.Day(invented.Atlantic)
 	d := drawings(t, filepath.Join(write(t, m, format(t, "dxf"), export.Options{CRS: lookup(t, 32626)}), "map.dxf"))[0]
-	for _, look := range export.Looks {
+	for _, look := range present.Looks {
 		for _, kind := range []string{"LINE", "CORRIDOR", "READING", "POINT", "TEXT", "DEPTH", "LINE_NO_HEIGHT", "DOUBTFUL"} {
 			l := d.Layers[strings.ToUpper(string(look.Utility))+"_"+kind]
 			wantColour, wantType := float64(look.ACI), "CONTINUOUS"
@@ -155,7 +156,7 @@ func TestDXFTexts(t *testing.T) {
 		"cover " + metres(t, water, "cover_min_m") + "-" + metres(t, water, "cover_max_m") + " m",
 		"width ±" + metres(t, water, "half_width_max_m") + " m",
 		lines[3]["class"] + " of pas128 suggested",
-		"CAUTION: " + export.Caution,
+		"CAUTION: " + present.Caution,
 		"NOTE: Coordinates: EPSG:32626 (WGS 84 / UTM zone 26N), unit metre; heights are above the ellipsoid",
 		"NOTE: Reference frame: ITRF2020",
 	} {
@@ -188,7 +189,7 @@ func metres(t *testing.T, row map[string]string, name string) string {
 func TestDXFColours(t *testing.T) {
 	m := invented.Day(invented.Atlantic)
 	d := drawings(t, filepath.Join(write(t, m, format(t, "dxf"), export.Options{CRS: lookup(t, 32626)}), "map.dxf"))[0]
-	for _, look := range export.Looks {
+	for _, look := range present.Looks {
 		v, ok := d.Palette[strconv.Itoa(look.ACI)]
 		if !ok {
 			t.Fatalf("no colour %d", look.ACI)

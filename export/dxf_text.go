@@ -6,6 +6,9 @@ import (
 	"slices"
 	"strings"
 
+	"tracemap/present"
+	"tracemap/result"
+
 	"github.com/paulmach/orb"
 )
 
@@ -59,7 +62,7 @@ func (d *dxf) labels(r *partRow, paths []path) {
 		d.text(layer, d.beside(p, q, middle, off, figureHeight), text)
 		off += figureHeight + textGap
 	}
-	d.text(layer, d.beside(p, q, middle, off, nameHeight), LookOf(r.line.Utility).Letters+" "+r.lineName())
+	d.text(layer, d.beside(p, q, middle, off, nameHeight), present.LookOf(r.line.Utility).Letters+" "+r.lineName())
 }
 
 // longest gives the ends of the longest straight; a single position twice.
@@ -95,11 +98,11 @@ func (d *dxf) span(lo, hi float64) string {
 // suggested, in the drawing's unit.
 func (d *dxf) figures(r *partRow) []string {
 	depth := "depth not read"
-	if known(r.DepthMin) {
+	if present.Known(r.DepthMin) {
 		depth = fmt.Sprintf("depth %s %s%s", d.span(r.DepthMin, r.DepthMax), plusMinus, d.length(r.Depth95Max))
 	}
 	rows := []string{depth}
-	if known(r.CoverMin) {
+	if present.Known(r.CoverMin) {
 		rows = append(rows, "cover "+d.span(r.CoverMin, r.CoverMax))
 	}
 	rows = append(rows, "width "+plusMinus+d.length(r.HalfMax))
@@ -119,7 +122,7 @@ func (d *dxf) depths(r *partRow) error {
 	vs := r.part.Vertices
 	for i := range vs {
 		v := &vs[i]
-		if !known(v.Depth) || v.Station-last < depthsApart {
+		if !present.Known(v.Depth) || v.Station-last < depthsApart {
 			continue
 		}
 		last = v.Station
@@ -132,7 +135,7 @@ func (d *dxf) depths(r *partRow) error {
 			return err
 		}
 		g := v.Ground
-		g.H = height(v)
+		g.H = result.Height(v)
 		at, err := d.to.at(g)
 		if err != nil {
 			return err
@@ -157,7 +160,7 @@ func (d *dxf) reading(r *readingRow) error {
 	d.pair(8, dxfLayer(u, kind))
 	d.point(p)
 	if f := r.placed.Reading.Feature; f != "" {
-		if v := r.placed.Reading.MeasuredDepth; known(v) {
+		if v := r.placed.Reading.MeasuredDepth; present.Known(v) {
 			f += ", seen at " + d.length(v)
 		}
 		p.x += 0.3 / d.unit
@@ -179,7 +182,7 @@ func (d *dxf) notes(box orb.Bound) {
 		d.row(layer, at, nameHeight, text)
 	}
 	at.y -= 3 * nameHeight / d.unit
-	below("CAUTION", Caution)
+	below("CAUTION", present.Caution)
 	below("NOTE", d.coordinates())
 	below("NOTE", "Depths are in the unit of the drawing, from the surface of that day to the centre, cover to the top; widths and bounds hold 95 % of the time.")
 	below("NOTE", "Dashed in white or black: doubtful. Dashed in the utility's colour: height not known, drawn at 0.")

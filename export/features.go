@@ -7,6 +7,8 @@ import (
 	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/geodesy"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // A layer is a table of features, for the formats that keep features in tables.
@@ -39,29 +41,19 @@ var stretchColumns = []column[stretchRow]{
 	{Name: "utility", DBF: "utility", Meaning: "Kind of utility, as in lines.", Get: func(r *stretchRow) cell { return text(r.line.Utility) }},
 	{Name: "from_station_m", DBF: "from_sta_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Station where the stretch begins.", Get: func(r *stretchRow) cell { return number(r.from.Station) }},
 	{Name: "to_station_m", DBF: "to_sta_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Station where it ends.", Get: func(r *stretchRow) cell { return number(r.to.Station) }},
-	{Name: "half_width_max_m", DBF: "hw_max_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Larger half_width_m of its two ends.", Get: func(r *stretchRow) cell { return number(HalfWidth(max(r.from.Sigma, r.to.Sigma))) }},
+	{Name: "half_width_max_m", DBF: "hw_max_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Larger half_width_m of its two ends.", Get: func(r *stretchRow) cell { return number(present.HalfWidth(max(r.from.Sigma, r.to.Sigma))) }},
 	{Name: "flags", DBF: "flags", Empty: true, Meaning: "What makes it doubtful, joined by semicolons.", Get: func(r *stretchRow) cell { return text(r.doubts().String()) }},
 }
 
 // doubts are the flags that make a stretch doubtful: those of its ends, and those
 // of the part that no vertex holds, which count for all of it.
 func (r *stretchRow) doubts() flags.Set {
-	return (r.from.Flags | r.to.Flags | r.wide) & Doubtful
-}
-
-// PartWide gives the flags of a part that none of its vertices has: they hold for
-// all of it.
-func PartWide(line *fuse.Line, part *fuse.Part) flags.Set {
-	wide := line.Flags | part.Flags
-	for i := range part.Vertices {
-		wide &^= part.Vertices[i].Flags
-	}
-	return wide
+	return (r.from.Flags | r.to.Flags | r.wide) & present.Doubtful
 }
 
 // stretches goes through the doubtful stretches of a part.
 func (p *partRow) stretches(yield func(*stretchRow) bool) {
-	r := stretchRow{partRow: *p, wide: PartWide(p.line, p.part)}
+	r := stretchRow{partRow: *p, wide: result.PartWide(p.line, p.part)}
 	for i := 1; i < len(p.part.Vertices); i++ {
 		r.from, r.to = &p.part.Vertices[i-1], &p.part.Vertices[i]
 		if r.doubts() != 0 && !yield(&r) {
@@ -71,7 +63,7 @@ func (p *partRow) stretches(yield func(*stretchRow) bool) {
 }
 
 // eachStretch goes through the doubtful stretches, part by part.
-func eachStretch(m *Map) iter.Seq[*stretchRow] {
+func eachStretch(m *result.Map) iter.Seq[*stretchRow] {
 	return func(yield func(*stretchRow) bool) {
 		for p := range eachPart(m) {
 			for r := range p.stretches {
@@ -91,7 +83,7 @@ type tabled interface {
 }
 
 // placedRows goes through the readings that have a place, in the order of the log.
-func placedRows(m *Map) iter.Seq[*readingRow] {
+func placedRows(m *result.Map) iter.Seq[*readingRow] {
 	points := pointsByReading(m)
 	return func(yield func(*readingRow) bool) {
 		var r readingRow
@@ -105,7 +97,7 @@ func placedRows(m *Map) iter.Seq[*readingRow] {
 
 // layers gives the layers of a map in a coordinate system, in the order in which
 // they are drawn best.
-func layers(m *Map, to *target) []tabled {
+func layers(m *result.Map, to *target) []tabled {
 	steps := new(draft)
 	var piece fuse.Part          // of every doubtful stretch in its turn
 	one := []path{make(path, 1)} // of every point in its turn

@@ -10,6 +10,7 @@ import (
 
 	"tracemap/geodesy"
 	"tracemap/internal/parallel"
+	"tracemap/result"
 )
 
 // Options of Write.
@@ -27,7 +28,7 @@ type Format struct {
 	// Projected formats need a coordinate system in metres or feet: callers should
 	// refuse them without one before any work is done.
 	Projected bool
-	Write     func(ctx context.Context, dir string, m *Map, opt Options) error
+	Write     func(ctx context.Context, dir string, m *result.Map, opt Options) error
 }
 
 // Formats lists the formats that may be asked for, in the order of help texts.
@@ -80,7 +81,7 @@ func Names() []string {
 // a time. Files that are there already are not touched: that is an error, and
 // so is the first thing that goes wrong in any format; what was written by then
 // stays, so give it a folder that is renamed only after success.
-func Write(ctx context.Context, dir string, m *Map, formats []Format, opt Options) error {
+func Write(ctx context.Context, dir string, m *result.Map, formats []Format, opt Options) error {
 	errs := make([]error, len(formats))
 	slots := make(chan struct{}, 2)
 	var wait sync.WaitGroup

@@ -9,6 +9,8 @@ import (
 	"github.com/paulmach/orb"
 
 	"tracemap/internal/newfile"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // GeoJSON is written by appending, not through orb, which holds the corridors: its
@@ -16,7 +18,7 @@ import (
 
 // writeGeoJSON writes lines.geojson, corridors.geojson and readings.geojson as
 // RFC 7946 has them: longitude, latitude, ellipsoidal height.
-func writeGeoJSON(ctx context.Context, dir string, m *Map, _ Options) error {
+func writeGeoJSON(ctx context.Context, dir string, m *result.Map, _ Options) error {
 	lines, err := lineFeatures(m)
 	if err != nil {
 		return err
@@ -47,7 +49,7 @@ type shape struct {
 	areas orb.MultiPolygon
 }
 
-func lineFeatures(m *Map) ([]feature, error) {
+func lineFeatures(m *result.Map) ([]feature, error) {
 	var out []feature
 	rows := partRows(m)
 	for i := range rows {
@@ -62,7 +64,7 @@ func lineFeatures(m *Map) ([]feature, error) {
 	return out, nil
 }
 
-func corridorFeatures(m *Map) ([]feature, error) {
+func corridorFeatures(m *result.Map) ([]feature, error) {
 	var out []feature
 	rows := partRows(m)
 	for i := range rows {
@@ -80,7 +82,7 @@ func corridorFeatures(m *Map) ([]feature, error) {
 	return out, nil
 }
 
-func readingFeatures(m *Map) []feature {
+func readingFeatures(m *result.Map) []feature {
 	var out []feature
 	rows := readingRows(m)
 	for i := range rows {
@@ -88,7 +90,7 @@ func readingFeatures(m *Map) []feature {
 		if !r.onMap() {
 			continue
 		}
-		out = append(out, feature{r.file() + ":" + string(appendNumber(nil, float64(r.row()))), shape{paths: []path{r.position()}},
+		out = append(out, feature{r.file() + ":" + string(present.AppendNumber(nil, float64(r.row()))), shape{paths: []path{r.position()}},
 			func(b []byte) []byte { return appendProperties(b, readingColumns, r) }})
 	}
 	return out
@@ -96,7 +98,7 @@ func readingFeatures(m *Map) []feature {
 
 // partID names a part uniquely, as the id of a feature.
 func partID(r *partRow) string {
-	return r.line.ID + "/" + string(appendNumber(nil, float64(r.part.Number)))
+	return r.line.ID + "/" + string(present.AppendNumber(nil, float64(r.part.Number)))
 }
 
 func appendProperties[R any](b []byte, columns []column[R], row *R) []byte {
@@ -113,7 +115,7 @@ func appendProperties[R any](b []byte, columns []column[R], row *R) []byte {
 }
 
 // geoJSONFile writes one collection, a feature a line.
-func geoJSONFile(ctx context.Context, dir, name string, m *Map, features []feature) error {
+func geoJSONFile(ctx context.Context, dir, name string, m *result.Map, features []feature) error {
 	return newfile.Write(filepath.Join(dir, name+".geojson"), func(w *bufio.Writer) error {
 		b := append([]byte(nil), `{"type":"FeatureCollection","name":"`...)
 		b = append(append(b, name...), '"')
@@ -146,11 +148,11 @@ func geoJSONFile(ctx context.Context, dir, name string, m *Map, features []featu
 
 // appendAbout appends where the collection comes from, as a foreign member
 // (RFC 7946 §6.1).
-func appendAbout(b []byte, m *Map) []byte {
+func appendAbout(b []byte, m *result.Map) []byte {
 	return appendAboutObject(append(b, `,"about":`...), m)
 }
 
-func appendAboutObject(b []byte, m *Map) []byte {
+func appendAboutObject(b []byte, m *result.Map) []byte {
 	b = append(b, '{')
 	for i, e := range about(m) {
 		if i > 0 {
@@ -201,10 +203,10 @@ func appendPositions(b []byte, ps []pos) []byte {
 }
 
 func appendPosition(b []byte, p pos) []byte {
-	b = append(appendNumber(append(b, '['), p.x), ',')
-	b = appendNumber(b, p.y)
-	if known(p.z) {
-		b = appendNumber(append(b, ','), p.z)
+	b = append(present.AppendNumber(append(b, '['), p.x), ',')
+	b = present.AppendNumber(b, p.y)
+	if present.Known(p.z) {
+		b = present.AppendNumber(append(b, ','), p.z)
 	}
 	return append(b, ']')
 }
@@ -238,7 +240,7 @@ func appendBBox(b []byte, features []feature) []byte {
 	if box.solid {
 		values = []float64{west, all.Bottom(), box.low, east, all.Top(), box.high}
 	}
-	b = appendJoined(b, values, appendNumber)
+	b = appendJoined(b, values, present.AppendNumber)
 	return append(b, ']')
 }
 
@@ -288,7 +290,7 @@ func (b *bounds) add(p pos) {
 		half = &b.western
 	}
 	*half = half.Extend(orb.Point{p.x, p.y})
-	if !known(p.z) {
+	if !present.Known(p.z) {
 		b.solid = false
 		return
 	}

@@ -9,8 +9,10 @@ import (
 	"github.com/peterstace/simplefeatures/geom"
 
 	"tracemap/export"
-	"tracemap/export/internal/invented"
 	"tracemap/geodesy"
+	"tracemap/internal/invented"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 type collection struct {
@@ -26,7 +28,7 @@ type collection struct {
 	} `json:"features"`
 }
 
-func collections(t *testing.T, m *export.Map) map[string]collection {
+func collections(t *testing.T, m *result.Map) map[string]collection {
 	t.Helper()
 	dir := write(t, m, format(t, "geojson"), export.Options{})
 	out := map[string]collection{}
@@ -53,7 +55,7 @@ func TestGeoJSONKeepsRFC7946(t *testing.T) {
 				if (fc.BBox == nil) != (len(fc.Features) == 0) {
 					t.Errorf("%s: bbox %v with %d features", name, fc.BBox, len(fc.Features))
 				}
-				if fc.About["caution"] != export.Caution {
+				if fc.About["caution"] != present.Caution {
 					t.Errorf("%s: caution %q", name, fc.About["caution"])
 				}
 				ids := map[any]bool{}

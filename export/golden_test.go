@@ -4,8 +4,8 @@ import (
 	"testing"
 
 	"tracemap/export"
-	"tracemap/export/internal/invented"
 	"tracemap/geodesy"
+	"tracemap/internal/invented"
 )
 
 // The bytes of a small day, to be read in review: what changes here changes in

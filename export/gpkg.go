@@ -12,13 +12,14 @@ import (
 	"github.com/ncruces/go-sqlite3/ext/rtree"
 
 	"tracemap/geodesy"
+	"tracemap/result"
 )
 
 // writeGPKG writes map.gpkg, a GeoPackage (OGC 12-128, version 1.3): the layers
 // lines, corridors, readings and vertices, doubtful stretches as a layer of their
 // own, an R-tree on each, what every field means, metadata, and styles that a
 // desktop GIS picks up by itself.
-func writeGPKG(ctx context.Context, dir string, m *Map, opt Options) error {
+func writeGPKG(ctx context.Context, dir string, m *result.Map, opt Options) error {
 	name := filepath.Join(dir, "map.gpkg")
 	if _, err := os.Lstat(name); !errors.Is(err, os.ErrNotExist) {
 		return fmt.Errorf("%s is there already", name)
@@ -67,7 +68,7 @@ func gpkgTime(t time.Time) string {
 
 type gpkg struct {
 	db    *sqlite3.Conn
-	m     *Map
+	m     *result.Map
 	to    *target
 	stamp string
 }

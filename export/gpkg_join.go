@@ -13,6 +13,7 @@ import (
 	"github.com/ncruces/go-sqlite3"
 
 	"tracemap/geodesy"
+	"tracemap/result"
 )
 
 // A GPKGPart is a map.gpkg that is to be joined with others, and what its rows are
@@ -34,7 +35,7 @@ func JoinGeoPackages(ctx context.Context, path, title string, parts []GPKGPart) 
 		return err
 	}
 	return inGPKG(ctx, path, 0, func(db *sqlite3.Conn) error {
-		j := &joining{gpkg: gpkg{db: db, m: &Map{Meta: Meta{Title: title}}}}
+		j := &joining{gpkg: gpkg{db: db, m: &result.Map{Meta: result.Meta{Title: title}}}}
 		return j.join(parts)
 	})
 }

@@ -12,8 +12,9 @@ import (
 	"testing"
 
 	"tracemap/export"
-	"tracemap/export/internal/invented"
 	"tracemap/geodesy"
+	"tracemap/internal/invented"
+	"tracemap/result"
 )
 
 // Days joined hold every row of each, told apart by the column day, in a file that
@@ -28,7 +29,7 @@ func TestJoinedGeoPackage(t *testing.T) {
 	for _, opt := range []export.Options{{}, {CRS: utm}} {
 		var parts []export.GPKGPart
 		sum := map[string]int{}
-		for i, m := range []*export.Map{invented.Day(origin), invented.Empty(origin), invented.Day(geodesy.Geo{Lat: 47.51, Lon: 15.21, H: 310})} {
+		for i, m := range []*result.Map{invented.Day(origin), invented.Empty(origin), invented.Day(geodesy.Geo{Lat: 47.51, Lon: 15.21, H: 310})} {
 			file := filepath.Join(write(t, m, format(t, "gpkg"), opt), "map.gpkg")
 			parts = append(parts, export.GPKGPart{Path: file, Day: []string{"Mill Lane, revision 2", "nothing", "Quay, revision 1"}[i]})
 			for layer, n := range counts(t, file) {

@@ -5,6 +5,9 @@ import (
 	"encoding/xml"
 	"fmt"
 	"strings"
+
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // metadata writes where the file comes from: for the whole of it as JSON, which
@@ -54,18 +57,18 @@ func (g *gpkg) describe(id int, scope, standard, kind, text string, table any) e
 // differs from run to run.
 func (g *gpkg) origin() ([]byte, error) {
 	doc := struct {
-		About    json.RawMessage `json:"about"`
-		Inputs   []Input         `json:"inputs"`
-		Clock    *ClockSummary   `json:"clock"`
-		Frame    *FrameSummary   `json:"frame"`
-		CRS      *CRSSummary     `json:"crs"`
-		Heights  string          `json:"heights"`
-		Readings *ReadingCounts  `json:"readings"`
-		Warnings []string        `json:"warnings"`
-	}{About: appendAboutObject(nil, g.m), Heights: heightsAre, Inputs: []Input{}, Warnings: []string{}}
+		About    json.RawMessage       `json:"about"`
+		Inputs   []result.Input        `json:"inputs"`
+		Clock    *result.ClockSummary  `json:"clock"`
+		Frame    *result.FrameSummary  `json:"frame"`
+		CRS      *result.CRSSummary    `json:"crs"`
+		Heights  string                `json:"heights"`
+		Readings *result.ReadingCounts `json:"readings"`
+		Warnings []string              `json:"warnings"`
+	}{About: appendAboutObject(nil, g.m), Heights: heightsAre, Inputs: []result.Input{}, Warnings: []string{}}
 	if s := g.m.Summary; s != nil {
 		filled := *s
-		filled.fill()
+		filled.Fill()
 		doc.Inputs, doc.Clock, doc.Frame, doc.CRS, doc.Readings, doc.Warnings = filled.Inputs, &filled.Clock, filled.Frame, filled.CRS, &filled.Readings, filled.Warnings
 	}
 	return json.MarshalIndent(doc, "", " ")
@@ -96,8 +99,8 @@ func (g *gpkg) layerMetadata(name, content string) (string, error) {
 		CRS      crs      `xml:"crs>spatialrefsys"`
 		History  []string `xml:"history"`
 	}{Version: "3.16.0", Identifier: name, Language: "ENG", Type: "dataset", Title: g.m.Meta.Title + ": " + name, Encoding: "UTF-8",
-		Abstract: strings.ToUpper(content[:1]) + content[1:] + ".\n\n" + Caution}
-	doc.Limits.Type, doc.Limits.Text = "caution", Caution
+		Abstract: strings.ToUpper(content[:1]) + content[1:] + ".\n\n" + present.Caution}
+	doc.Limits.Type, doc.Limits.Text = "caution", present.Caution
 	doc.CRS = crs{fmt.Sprintf("EPSG:%d", g.to.code()), "WGS 84"}
 	if g.to != nil {
 		doc.CRS.Name = g.to.crs.Name()

@@ -5,13 +5,15 @@ import (
 	"html"
 	"image/color"
 	"strings"
+
+	"tracemap/present"
 )
 
 // A layerStyle is how a layer is drawn in a desktop GIS.
 type layerStyle struct {
 	layer  string
 	symbol string // line, fill, marker
-	layers func(Look) []qmlLayer
+	layers func(present.Look) []qmlLayer
 	label  string // expression of a label; "" for none
 	closer int    // drawn from this scale on, 1 to so much; 0 at every scale
 }
@@ -25,11 +27,11 @@ type qmlLayer struct {
 // layerStyles draws utilities in the uniform colours on a dark casing, the
 // corridor as a band, doubtful stretches broken, with letters beside the colours.
 var layerStyles = []layerStyle{
-	{"corridors", "fill", func(l Look) []qmlLayer {
+	{"corridors", "fill", func(l present.Look) []qmlLayer {
 		return []qmlLayer{{"SimpleFill", [][2]string{{"color", rgba(l.Colour, 70)}, {"style", "solid"}, {"outline_color", rgba(l.Colour, 255)},
 			{"outline_style", "solid"}, {"outline_width", "0.2"}, {"outline_width_unit", "MM"}}}}
 	}, "", 0},
-	{"lines", "line", func(l Look) []qmlLayer {
+	{"lines", "line", func(l present.Look) []qmlLayer {
 		core := stroke(rgba(l.Colour, 255), "0.6")
 		if l.Dash != nil {
 			core.props = append(core.props, [2]string{"use_custom_dash", "1"}, [2]string{"customdash", dashes(l.Dash, 0.6)}, [2]string{"customdash_unit", "MM"})
@@ -38,15 +40,15 @@ var layerStyles = []layerStyle{
 	}, lineLabel(), 0},
 	// Programs disagree whether the layer named first lies on top or below: the
 	// dashes are wider than the line, and are seen either way.
-	{"doubtful", "line", func(Look) []qmlLayer {
+	{"doubtful", "line", func(present.Look) []qmlLayer {
 		ties, gaps := stroke("20,28,36,255", "1.7"), stroke("255,255,255,255", "1.1")
 		for _, l := range []*qmlLayer{&ties, &gaps} {
 			l.props = append(l.props, [2]string{"use_custom_dash", "1"}, [2]string{"customdash", "1.6;2.4"}, [2]string{"customdash_unit", "MM"})
 		}
 		return []qmlLayer{ties, gaps}
 	}, "", 0},
-	{"readings", "marker", func(l Look) []qmlLayer { return []qmlLayer{mark("circle", l.Colour, "1.4")} }, `"feature"`, 2000},
-	{"vertices", "marker", func(l Look) []qmlLayer { return []qmlLayer{mark("square", l.Colour, "1.1")} }, "", 250},
+	{"readings", "marker", func(l present.Look) []qmlLayer { return []qmlLayer{mark("circle", l.Colour, "1.4")} }, `"feature"`, 2000},
+	{"vertices", "marker", func(l present.Look) []qmlLayer { return []qmlLayer{mark("square", l.Colour, "1.1")} }, "", 250},
 }
 
 func stroke(colour, width string) qmlLayer {
@@ -66,7 +68,7 @@ func rgba(c color.RGBA, alpha int) string {
 func dashes(pattern []float64, width float64) string {
 	var out []string
 	for _, d := range pattern {
-		out = append(out, string(appendNumber(nil, round(d*width, 2))))
+		out = append(out, string(present.AppendNumber(nil, present.Round(d*width, 2))))
 	}
 	return strings.Join(out, ";")
 }
@@ -82,7 +84,7 @@ func lineLabel() string {
 func letters() string {
 	var b strings.Builder
 	b.WriteString(`CASE`)
-	for _, l := range Looks {
+	for _, l := range present.Looks {
 		fmt.Fprintf(&b, ` WHEN "utility"='%s' THEN '%s'`, l.Utility, l.Letters)
 	}
 	return b.String() + ` ELSE 'U' END`
@@ -100,7 +102,7 @@ func (s layerStyle) qml() string {
 		labels = "1"
 	}
 	fmt.Fprintf(&b, " labelsEnabled=\"%s\">\n<renderer-v2 type=\"categorizedSymbol\" attr=\"utility\" symbollevels=\"0\" enableorderby=\"0\" forceraster=\"0\">\n<categories>\n", labels)
-	for i, l := range Looks {
+	for i, l := range present.Looks {
 		value := string(l.Utility)
 		if l.Utility == "unknown" {
 			value = "" // the category of all other values
@@ -108,7 +110,7 @@ func (s layerStyle) qml() string {
 		fmt.Fprintf(&b, "<category render=\"true\" symbol=\"%d\" value=\"%s\" label=\"%s (%s)\"/>\n", i, value, l.Name, l.Letters)
 	}
 	b.WriteString("</categories>\n<symbols>\n")
-	for i, l := range Looks {
+	for i, l := range present.Looks {
 		fmt.Fprintf(&b, "<symbol type=\"%s\" name=\"%d\" alpha=\"1\" clip_to_extent=\"1\" force_rhr=\"0\">\n", s.symbol, i)
 		for _, layer := range s.layers(l) {
 			fmt.Fprintf(&b, "<layer class=\"%s\" enabled=\"1\" locked=\"0\" pass=\"0\">", layer.class)

@@ -17,9 +17,11 @@ import (
 	"github.com/ncruces/go-sqlite3/ext/rtree"
 
 	"tracemap/export"
-	"tracemap/export/internal/invented"
 	"tracemap/geodesy"
+	"tracemap/internal/invented"
 	"tracemap/internal/python"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // validate runs a script that has GDAL's samples.
@@ -156,7 +158,7 @@ func TestGPKGStyles(t *testing.T) {
 				t.Fatalf("%s: %v", layer, err)
 			}
 		}
-		for _, look := range export.Looks {
+		for _, look := range present.Looks {
 			if !strings.Contains(qml, look.Name+" ("+look.Letters+")") {
 				t.Errorf("%s: %s is not in the style", layer, look.Name)
 			}
@@ -173,14 +175,14 @@ func TestGPKGMetadata(t *testing.T) {
 	file := filepath.Join(write(t, m, format(t, "gpkg"), export.Options{}), "map.gpkg")
 	var doc struct {
 		About  map[string]string
-		Inputs []export.Input
+		Inputs []result.Input
 		Clock  map[string]any
 		Frame  map[string]any
 	}
 	if err := json.Unmarshal([]byte(query(t, file, "SELECT metadata FROM gpkg_metadata WHERE mime_type='application/json'")), &doc); err != nil {
 		t.Fatal(err)
 	}
-	if doc.About["job"] != m.Meta.Job || doc.About["caution"] != export.Caution || doc.About["frame"] != "ITRF2020" || doc.About["tool"] != m.Meta.Tool {
+	if doc.About["job"] != m.Meta.Job || doc.About["caution"] != present.Caution || doc.About["frame"] != "ITRF2020" || doc.About["tool"] != m.Meta.Tool {
 		t.Errorf("about %v", doc.About)
 	}
 	if !slices.Equal(doc.Inputs, m.Summary.Inputs) || doc.Clock["offset_s"] != 37.0 || doc.Frame["from"] != "NAD83(2011)" || doc.Frame["east_m"] != 1.0402 {

@@ -7,11 +7,12 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
-	"slices"
 	"time"
 
 	"tracemap/geodesy"
 	"tracemap/internal/newfile"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // The elements of GPX 1.1 that revisit.gpx uses, in the order of its schema
@@ -59,11 +60,11 @@ type gpxWaypoint struct {
 type coordinate float64
 
 // MarshalText writes degrees.
-func (c coordinate) MarshalText() ([]byte, error) { return appendNumber(nil, float64(c)), nil }
+func (c coordinate) MarshalText() ([]byte, error) { return present.AppendNumber(nil, float64(c)), nil }
 
 // writeGPX writes revisit.gpx: a waypoint a place to go back to, the most
 // worthwhile first.
-func writeGPX(_ context.Context, dir string, m *Map, _ Options) error {
+func writeGPX(_ context.Context, dir string, m *result.Map, _ Options) error {
 	return newfile.Write(filepath.Join(dir, "revisit.gpx"), func(w *bufio.Writer) error {
 		if _, err := io.WriteString(w, xml.Header); err != nil {
 			return err
@@ -77,8 +78,8 @@ func writeGPX(_ context.Context, dir string, m *Map, _ Options) error {
 	})
 }
 
-func gpxOf(m *Map) *gpxFile {
-	places := SortedRevisit(m)
+func gpxOf(m *result.Map) *gpxFile {
+	places := result.SortedRevisit(m)
 	tool := m.Meta.Tool
 	if tool == "" {
 		tool = "tracemap"
@@ -98,19 +99,19 @@ func gpxOf(m *Map) *gpxFile {
 	box := newBounds()
 	for i := range places {
 		r := &places[i]
-		if !known(r.Geo.Lat) || !known(r.Geo.Lon) {
+		if !present.Known(r.Geo.Lat) || !present.Known(r.Geo.Lon) {
 			lost++
 			continue
 		}
 		at := unwrap(nil, []geodesy.Geo{r.Geo})[0]
 		box.add(at)
-		g.Wpt = append(g.Wpt, waypoint(r, at, len(g.Wpt)+1, Units{m.Meta.Imperial}))
+		g.Wpt = append(g.Wpt, waypoint(r, at, len(g.Wpt)+1, m.Units()))
 	}
 	g.Metadata.Desc = fmt.Sprintf("%d places.", len(g.Wpt))
 	if lost > 0 {
 		g.Metadata.Desc += fmt.Sprintf(" Without a position: %d; see the report.", lost)
 	}
-	g.Metadata.Desc += " " + Caution
+	g.Metadata.Desc += " " + present.Caution
 	if all := box.all(); !all.IsEmpty() {
 		west, east := box.lons()
 		g.Metadata.Bounds = &gpxBounds{coordinate(all.Bottom()), coordinate(west), coordinate(all.Top()), coordinate(east)}
@@ -120,30 +121,14 @@ func gpxOf(m *Map) *gpxFile {
 
 // waypoint names the place by its number and reason, for receivers show little
 // more than the name.
-func waypoint(r *Revisit, at pos, number int, u Units) gpxWaypoint {
+func waypoint(r *result.Revisit, at pos, number int, u present.Units) gpxWaypoint {
 	w := gpxWaypoint{Lat: coordinate(at.y), Lon: coordinate(at.x), Name: fmt.Sprintf("%02d %s", number, r.Reason), Desc: r.Advice, Type: r.Reason}
 	if r.LineID != "" {
 		w.Cmt = r.LineID
-		if known(r.Station) {
+		if present.Known(r.Station) {
 			w.Cmt += " at " + u.Length(r.Station)
 		}
 		w.Cmt += ": " + r.Reason
 	}
 	return w
-}
-
-// SortedRevisit gives the places to go back to, the most worthwhile first, equal
-// ones in the order of the map.
-func SortedRevisit(m *Map) []Revisit {
-	out := slices.Clone(m.Revisit)
-	slices.SortStableFunc(out, func(a, b Revisit) int {
-		switch {
-		case a.Worth > b.Worth:
-			return -1
-		case a.Worth < b.Worth:
-			return 1
-		}
-		return 0
-	})
-	return out
 }

@@ -8,7 +8,9 @@ import (
 	"testing"
 
 	"tracemap/export"
-	"tracemap/export/internal/invented"
+	"tracemap/internal/invented"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // gpxSchema restates, from memory, the part of gpx.xsd 1.1 (topografix.com) that
@@ -60,7 +62,7 @@ func TestGPXOrder(t *testing.T) {
 	m.Revisit = append(m.Revisit, m.Revisit[0])
 	m.Revisit[3].Worth, m.Revisit[3].Reason = 9, "no fix"
 	lost := invented.Bad().Clock.Offset // NaN
-	m.Revisit = append(m.Revisit, export.Revisit{Reason: "no fix", Station: lost, Worth: 20})
+	m.Revisit = append(m.Revisit, result.Revisit{Reason: "no fix", Station: lost, Worth: 20})
 	m.Revisit[4].Geo.Lat = lost
 	var g struct {
 		Metadata struct {
@@ -77,7 +79,7 @@ func TestGPXOrder(t *testing.T) {
 	if len(g.Wpt) != 4 || g.Wpt[0].Name != "01 no fix" || g.Wpt[1].Cmt != "W-1 at 31.0 m: neighbour lock" {
 		t.Errorf("waypoints %+v", g.Wpt)
 	}
-	if want := "4 places. Without a position: 1; see the report. " + export.Caution; g.Metadata.Desc != want {
+	if want := "4 places. Without a position: 1; see the report. " + present.Caution; g.Metadata.Desc != want {
 		t.Errorf("description %q, want %q", g.Metadata.Desc, want)
 	}
 }

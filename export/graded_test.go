@@ -8,13 +8,14 @@ import (
 	"testing"
 
 	"tracemap/export"
-	"tracemap/export/internal/invented"
 	"tracemap/fuse"
 	"tracemap/grade"
+	"tracemap/internal/invented"
+	"tracemap/result"
 )
 
 // graded is the invented day with classes asked for.
-func graded(t *testing.T, name string) *export.Map {
+func graded(t *testing.T, name string) *result.Map {
 	t.Helper()
 	m := invented.Day(invented.Atlantic)
 	s, err := grade.Lookup(name)
@@ -163,7 +164,7 @@ func TestClassShares(t *testing.T) {
 		for j := range m.Lines[i].Parts {
 			part := &m.Lines[i].Parts[j]
 			sum, before := 0.0, -1
-			for _, s := range export.ClassShares(m, &m.Lines[i], part) {
+			for _, s := range result.ClassShares(m, &m.Lines[i], part) {
 				sum += s.Length
 				at := map[string]int{"B2": 0, "B3": 1, "": 2}[s.Class]
 				if at <= before {
@@ -176,7 +177,7 @@ func TestClassShares(t *testing.T) {
 			}
 		}
 	}
-	if got := export.ClassShares(invented.Day(invented.Atlantic), &m.Lines[0], &m.Lines[0].Parts[0]); got != nil {
+	if got := result.ClassShares(invented.Day(invented.Atlantic), &m.Lines[0], &m.Lines[0].Parts[0]); got != nil {
 		t.Errorf("classes without a scheme: %v", got)
 	}
 }
@@ -190,7 +191,7 @@ func TestClassesOfSchemes(t *testing.T) {
 		for k := range part.Vertices {
 			part.Vertices[k].Sigma = 0.1 // half-width 0.196 m
 		}
-		if got := export.StatsOf(m, &m.Lines[0], part).Class; got != want {
+		if got := result.StatsOf(m, &m.Lines[0], part).Class; got != want {
 			t.Errorf("%s: %q, want %q (%s)", name, got, want, fmt.Sprint([]fuse.Vertex(part.Vertices)[0]))
 		}
 	}

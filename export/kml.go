@@ -14,13 +14,15 @@ import (
 	"github.com/twpayne/go-kml/v3"
 
 	"tracemap/internal/newfile"
+	"tracemap/present"
 	"tracemap/readings"
+	"tracemap/result"
 )
 
 // writeKML writes map.kml: a folder a utility, in it lines, corridors and
 // readings. All is clamped to the ground, for a viewer's terrain hides what lies
 // below it, and KML's altitudes are above the geoid; depths and heights are data.
-func writeKML(ctx context.Context, dir string, m *Map, _ Options) error {
+func writeKML(ctx context.Context, dir string, m *result.Map, _ Options) error {
 	return newfile.Write(filepath.Join(dir, "map.kml"), func(w *bufio.Writer) error {
 		return encodeKML(ctx, w, m, "")
 	})
@@ -30,7 +32,7 @@ func writeKML(ctx context.Context, dir string, m *Map, _ Options) error {
 // would take hundreds of megabytes.
 type kmlWriter struct {
 	*xml.Encoder
-	m         *Map
+	m         *result.Map
 	parts     []partRow
 	readings  []readingRow
 	utilities map[string]readings.Utility // of lines, by id
@@ -43,7 +45,7 @@ type kmlWriter struct {
 
 // encodeKML writes the document; dot is the address of the readings' icon, ""
 // for the viewer's own.
-func encodeKML(ctx context.Context, w io.Writer, m *Map, dot string) error {
+func encodeKML(ctx context.Context, w io.Writer, m *result.Map, dot string) error {
 	if _, err := io.WriteString(w, strings.TrimSpace(xml.Header)); err != nil {
 		return err
 	}
@@ -56,7 +58,7 @@ func encodeKML(ctx context.Context, w io.Writer, m *Map, dot string) error {
 	k.open("kml", xml.Attr{Name: xml.Name{Local: "xmlns"}, Value: kml.Namespace})
 	k.open("Document")
 	k.head(dot)
-	for _, look := range Looks {
+	for _, look := range present.Looks {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
@@ -114,7 +116,7 @@ func (k *kmlWriter) head(dot string) {
 	if span := timeSpan(k.m.Meta.From, k.m.Meta.To); span != nil {
 		k.put(span)
 	}
-	for _, look := range Looks {
+	for _, look := range present.Looks {
 		if _, _, any := k.content(look); any {
 			k.put(styles(look, dot)...)
 		}
@@ -128,19 +130,19 @@ func (k *kmlWriter) head(dot string) {
 
 // introduction is the document's text: what it is, and the caution.
 func (k *kmlWriter) introduction() string {
-	var rows []Fact
+	var rows []result.Fact
 	for _, e := range about(k.m) {
 		if e.name != "caution" && e.name != "title" {
-			rows = append(rows, Fact{e.label, e.value})
+			rows = append(rows, result.Fact{Label: e.label, Text: e.value})
 		}
 	}
-	return lines(rows, escaped.Replace(Caution))
+	return lines(rows, escaped.Replace(present.Caution))
 }
 
 // balloonText is what a viewer that knows balloon styles puts into each balloon: a
 // placemark's name and text, and the caution in full. The lines of the text stay
 // lines.
-var balloonText = `<h3>$[name]</h3><div style="white-space:pre-line">$[description]</div><p>` + escaped.Replace(Caution) + `</p>`
+var balloonText = `<h3>$[name]</h3><div style="white-space:pre-line">$[description]</div><p>` + escaped.Replace(present.Caution) + `</p>`
 
 // shortCaution ends each text, for viewers that show nothing but the text.
 const shortCaution = "Estimate: not a clearance to dig."
@@ -152,10 +154,10 @@ var escaped = strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;")
 // described is a short text for people. There are no tags in it: the KML 2.2
 // reference says that viewers show the lines of such a text as lines, and simple
 // ones on phones show tags or swallow them.
-func described(rows []Fact) string { return lines(rows, shortCaution) }
+func described(rows []result.Fact) string { return lines(rows, shortCaution) }
 
 // lines writes a line a fact, and what comes at the end.
-func lines(rows []Fact, end string) string {
+func lines(rows []result.Fact, end string) string {
 	length := len(end)
 	for _, r := range rows {
 		length += len(r.Label) + len(r.Text) + len(": \n")
@@ -173,7 +175,7 @@ func lines(rows []Fact, end string) string {
 }
 
 // styles are a utility's: line, doubtful line, corridor, reading.
-func styles(look Look, dot string) []kml.Element {
+func styles(look present.Look, dot string) []kml.Element {
 	id := string(look.Utility)
 	band := look.Colour
 	band.A = 0x59 // about a third, so that the ground shows
@@ -202,9 +204,9 @@ func schema[R any](layer string, columns []column[R]) kml.Element {
 }
 
 // content gives what there is of a utility.
-func (k *kmlWriter) content(look Look) (parts []*partRow, points []*readingRow, any bool) {
+func (k *kmlWriter) content(look present.Look) (parts []*partRow, points []*readingRow, any bool) {
 	for i := range k.parts {
-		if r := &k.parts[i]; LookOf(r.line.Utility).Utility == look.Utility {
+		if r := &k.parts[i]; present.LookOf(r.line.Utility).Utility == look.Utility {
 			parts = append(parts, r)
 		}
 	}
@@ -217,7 +219,7 @@ func (k *kmlWriter) content(look Look) (parts []*partRow, points []*readingRow, 
 }
 
 // utility writes a utility's folder, if there is anything of it.
-func (k *kmlWriter) utility(look Look) {
+func (k *kmlWriter) utility(look present.Look) {
 	parts, points, any := k.content(look)
 	if !any {
 		return
@@ -247,9 +249,9 @@ func (k *kmlWriter) utility(look Look) {
 // one, else its own.
 func (k *kmlWriter) utilityOf(r *readingRow) readings.Utility {
 	if u, ok := k.utilities[r.lineID]; ok && r.lineID != "" {
-		return LookOf(u).Utility
+		return present.LookOf(u).Utility
 	}
-	return LookOf(r.placed.Reading.Utility).Utility
+	return present.LookOf(r.placed.Reading.Utility).Utility
 }
 
 func (k *kmlWriter) folder(name string, open bool, fill func()) {
@@ -259,7 +261,7 @@ func (k *kmlWriter) folder(name string, open bool, fill func()) {
 	k.close("Folder")
 }
 
-func (k *kmlWriter) line(r *partRow, look Look) {
+func (k *kmlWriter) line(r *partRow, look present.Look) {
 	paths, err := linePaths(k.m, r.part, nil)
 	if err != nil && k.err == nil {
 		k.err = err
@@ -275,7 +277,7 @@ func (k *kmlWriter) line(r *partRow, look Look) {
 	k.placemark(r, look.Letters+" "+r.lineName(), "#line-"+string(look.Utility), k.fields.lines.of(r), pieces)
 }
 
-func (k *kmlWriter) corridor(r *partRow, look Look) {
+func (k *kmlWriter) corridor(r *partRow, look present.Look) {
 	areas, err := corridorAreas(k.m, r.part, nil)
 	if err != nil && k.err == nil {
 		k.err = err
@@ -299,9 +301,9 @@ func (k *kmlWriter) corridor(r *partRow, look Look) {
 
 // placemark writes a part, as line or corridor.
 func (k *kmlWriter) placemark(r *partRow, name, style string, data kml.Element, pieces []kml.Element) {
-	rows := r.facts()
+	rows := result.Facts(r.m, r.line, r.part)
 	if r.Flags != 0 {
-		rows = append(rows, Fact{"Remarks", remarks(r.Flags)})
+		rows = append(rows, result.Fact{Label: "Remarks", Text: present.RemarkWords(r.Flags)})
 	}
 	mark := kml.Placemark(kml.Name(name), kml.Snippet(""), kml.Description(described(rows)))
 	if span := timeSpan(r.part.From, r.part.To); span != nil {
@@ -318,7 +320,7 @@ func (k *kmlWriter) placemark(r *partRow, name, style string, data kml.Element, 
 
 // reading writes a reading; those on lines begin unticked, for in their hundreds
 // they hide the line, while features stand out.
-func (k *kmlWriter) reading(r *readingRow, look Look) {
+func (k *kmlWriter) reading(r *readingRow, look present.Look) {
 	p := r.placed
 	style, name := "#reading-", "reading, row "+strconv.Itoa(p.Reading.Row)
 	if !p.Reading.OnLine() {
@@ -331,7 +333,7 @@ func (k *kmlWriter) reading(r *readingRow, look Look) {
 	if !p.UTC.IsZero() {
 		when = kml.TimeStamp(kml.When(p.UTC.UTC().Round(time.Second)))
 	}
-	k.put(kml.Placemark(kml.Name(name), kml.Visibility(!p.Reading.OnLine()), kml.Snippet(""), kml.Description(described(r.facts())), when,
+	k.put(kml.Placemark(kml.Name(name), kml.Visibility(!p.Reading.OnLine()), kml.Snippet(""), kml.Description(described(result.ReadingFacts(r.m, p, r.lineID))), when,
 		kml.StyleURL(style+string(look.Utility)), k.fields.readings.of(r),
 		kml.Point(kml.AltitudeMode(kml.AltitudeModeClampToGround), coordinates(r.position()))))
 }

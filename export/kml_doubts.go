@@ -6,11 +6,13 @@ import (
 	"github.com/twpayne/go-kml/v3"
 
 	"tracemap/fuse"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // doubts writes a folder of the stretches that rest on less than the rest of their
 // line, as thin white lines over it: KML knows no dashes.
-func (k *kmlWriter) doubts(parts []*partRow, look Look) {
+func (k *kmlWriter) doubts(parts []*partRow, look present.Look) {
 	if !slices.ContainsFunc(parts, func(r *partRow) bool { return len(doubtfulRuns(r)) > 0 }) {
 		return
 	}
@@ -23,18 +25,18 @@ func (k *kmlWriter) doubts(parts []*partRow, look Look) {
 	})
 }
 
-func (k *kmlWriter) doubt(r *partRow, run []fuse.Vertex, look Look) {
+func (k *kmlWriter) doubt(r *partRow, run []fuse.Vertex, look present.Look) {
 	part := fuse.Part{Vertices: run}
 	paths, err := linePaths(k.m, &part, nil)
 	if err != nil && k.err == nil {
 		k.err = err
 	}
-	why, wide := PartWide(r.line, r.part), 0.0
+	why, wide := result.PartWide(r.line, r.part), 0.0
 	for i := range run {
-		why, wide = why|run[i].Flags, max(wide, HalfWidth(run[i].Sigma))
+		why, wide = why|run[i].Flags, max(wide, present.HalfWidth(run[i].Sigma))
 	}
-	u := Units{k.m.Meta.Imperial}
-	rows := []Fact{{"Why", remarks(why & Doubtful)}, {"From", u.Length(run[0].Station) + " to " + u.Length(run[len(run)-1].Station) + " along " + r.lineName()}, {"Line lies 95 % within", "± " + u.Depth(wide)}}
+	u := k.m.Units()
+	rows := []result.Fact{{Label: "Why", Text: present.RemarkWords(why & present.Doubtful)}, {Label: "From", Text: u.Length(run[0].Station) + " to " + u.Length(run[len(run)-1].Station) + " along " + r.lineName()}, {Label: "Line lies 95 % within", Text: "± " + u.Depth(wide)}}
 	var pieces []kml.Element
 	for _, p := range paths {
 		pieces = append(pieces, kml.LineString(kml.Tessellate(true), kml.AltitudeMode(kml.AltitudeModeClampToGround), coordinates(p)))

@@ -3,6 +3,8 @@ package export
 import (
 	"encoding/xml"
 
+	"tracemap/present"
+
 	"github.com/twpayne/go-kml/v3"
 )
 
@@ -64,7 +66,7 @@ func (d *simpleData[R]) MarshalXML(e *xml.Encoder, _ xml.StartElement) error {
 // GDAL reads of the two spellings that the schema allows.
 func (c *column[R]) appendSimple(b []byte, v cell) []byte {
 	if c.Kind == boolKind {
-		return appendNumber(b, v.Num)
+		return present.AppendNumber(b, v.Num)
 	}
 	return c.appendText(b, v)
 }

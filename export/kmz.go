@@ -10,12 +10,13 @@ import (
 	"path/filepath"
 
 	"tracemap/internal/newfile"
+	"tracemap/result"
 )
 
 // writeKMZ writes map.kmz: map.kml zipped as doc.kml, with the icon of readings
 // beside it, so that nothing is fetched from elsewhere. The document is zipped as
 // it is made: a map of many days would fill the memory as text.
-func writeKMZ(ctx context.Context, dir string, m *Map, _ Options) error {
+func writeKMZ(ctx context.Context, dir string, m *result.Map, _ Options) error {
 	return newfile.Write(filepath.Join(dir, "map.kmz"), func(w *bufio.Writer) error {
 		const dot = "files/dot.png"
 		z := zip.NewWriter(w)

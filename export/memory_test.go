@@ -8,7 +8,7 @@ import (
 	"testing"
 
 	"tracemap/export"
-	"tracemap/export/internal/invented"
+	"tracemap/internal/invented"
 )
 
 // A weigher is a context that weighs the heap now and then when a writer asks

@@ -18,9 +18,10 @@ import (
 	"pgregory.net/rapid"
 
 	"tracemap/export"
-	"tracemap/export/internal/invented"
 	"tracemap/geodesy"
 	"tracemap/internal/formula"
+	"tracemap/internal/invented"
+	"tracemap/result"
 )
 
 // Whatever a log calls a line or notes beside a reading: every format writes it,
@@ -33,7 +34,7 @@ func TestAnyName(t *testing.T) {
 		m := invented.Straight(invented.Atlantic, 20)
 		name := rapid.String().Draw(rt, "name")
 		m.Lines[0].ID, m.Meta.Title, m.Meta.Job = name, name, rapid.String().Draw(rt, "job")
-		m.Revisit = []export.Revisit{{LineID: name, Reason: name, Advice: name}}
+		m.Revisit = []result.Revisit{{LineID: name, Reason: name, Advice: name}}
 		dir, err := os.MkdirTemp(t.TempDir(), "")
 		if err != nil {
 			rt.Fatal(err)

@@ -9,6 +9,8 @@ import (
 	"tracemap/fuse"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // A pos is a position as a file writes it: longitude and latitude in degrees,
@@ -39,16 +41,16 @@ type draft struct {
 // partTrace gives a part's positions along the utility's centre, heights
 // ellipsoidal. Either every height is known or none is given, for most readers
 // take a line to have one dimension.
-func (d *draft) partTrace(m *Map, part *fuse.Part) []geodesy.Geo {
+func (d *draft) partTrace(m *result.Map, part *fuse.Part) []geodesy.Geo {
 	flat := false
 	for i := range part.Vertices {
-		flat = flat || !known(height(&part.Vertices[i]))
+		flat = flat || !present.Known(result.Height(&part.Vertices[i]))
 	}
 	trace := slices.Grow(d.trace[:0], len(part.Vertices))
 	for i := range part.Vertices {
 		v := &part.Vertices[i]
 		g := v.Ground
-		g.H = height(v)
+		g.H = result.Height(v)
 		if flat {
 			g.H = math.NaN()
 		}
@@ -62,7 +64,7 @@ func (d *draft) partTrace(m *Map, part *fuse.Part) []geodesy.Geo {
 }
 
 // ringTrace gives a ring of the day's plane in geodetic coordinates, closed.
-func (d *draft) ringTrace(m *Map, ring []plane.Pt) []geodesy.Geo {
+func (d *draft) ringTrace(m *result.Map, ring []plane.Pt) []geodesy.Geo {
 	trace := slices.Grow(d.trace[:0], len(ring))
 	for i, p := range ring {
 		g := m.Place.Inverse(p)
@@ -80,7 +82,7 @@ func (d *draft) ringTrace(m *Map, ring []plane.Pt) []geodesy.Geo {
 
 // densify appends to trace what has to lie between its last place, at p in the
 // plane, and g, at q, to keep the chord's error. Each level halves the stretch.
-func densify(m *Map, trace []geodesy.Geo, p, q plane.Pt, g geodesy.Geo, levels int) []geodesy.Geo {
+func densify(m *result.Map, trace []geodesy.Geo, p, q plane.Pt, g geodesy.Geo, levels int) []geodesy.Geo {
 	if m.Place == nil || levels == 0 {
 		return trace
 	}
@@ -102,11 +104,11 @@ func densify(m *Map, trace []geodesy.Geo, p, q plane.Pt, g geodesy.Geo, levels i
 
 // linePaths gives a part's line as a file writes it: one path, or more where it
 // crosses the antimeridian.
-func linePaths(m *Map, part *fuse.Part, to *target) ([]path, error) {
+func linePaths(m *result.Map, part *fuse.Part, to *target) ([]path, error) {
 	return new(draft).linePaths(m, part, to)
 }
 
-func (d *draft) linePaths(m *Map, part *fuse.Part, to *target) ([]path, error) {
+func (d *draft) linePaths(m *result.Map, part *fuse.Part, to *target) ([]path, error) {
 	trace := d.partTrace(m, part)
 	if to == nil {
 		d.at = unwrap(d.at[:0], trace)
@@ -118,11 +120,11 @@ func (d *draft) linePaths(m *Map, part *fuse.Part, to *target) ([]path, error) {
 
 // corridorAreas gives a part's 95 % corridor as a file writes it: rings closed,
 // the exterior first and counter-clockwise, holes clockwise. It has no heights.
-func corridorAreas(m *Map, part *fuse.Part, to *target) (orb.MultiPolygon, error) {
+func corridorAreas(m *result.Map, part *fuse.Part, to *target) (orb.MultiPolygon, error) {
 	return new(draft).corridorAreas(m, part, to)
 }
 
-func (d *draft) corridorAreas(m *Map, part *fuse.Part, to *target) (orb.MultiPolygon, error) {
+func (d *draft) corridorAreas(m *result.Map, part *fuse.Part, to *target) (orb.MultiPolygon, error) {
 	var out orb.MultiPolygon
 	for _, polygon := range part.Corridor {
 		rings := make(orb.Polygon, len(polygon))
@@ -173,7 +175,7 @@ func unwrap(out []pos, trace []geodesy.Geo) []pos {
 			last := out[len(out)-1].x
 			lon = last + math.Remainder(g.Lon-last, 360)
 		}
-		out = append(out, pos{round(lon, 9), round(g.Lat, 9), round(g.H, 3)})
+		out = append(out, pos{present.Round(lon, 9), present.Round(g.Lat, 9), present.Round(g.H, 3)})
 	}
 	return out
 }

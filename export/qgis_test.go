@@ -13,9 +13,11 @@ import (
 	"testing"
 
 	"tracemap/export"
-	"tracemap/export/internal/invented"
+	"tracemap/internal/invented"
 	"tracemap/internal/python"
 	"tracemap/internal/survey"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // What testdata/open_in_qgis.py tells of a layer.
@@ -75,16 +77,16 @@ func TestQGISTakesStyles(t *testing.T) {
 		if l.CRS != "EPSG:32626" || l.Renderer != "categorizedSymbol" || l.Attribute != "utility" {
 			t.Errorf("%s: %s by %q in %s", name, l.Renderer, l.Attribute, l.CRS)
 		}
-		if !strings.Contains(l.Abstract, export.Caution) {
+		if !strings.Contains(l.Abstract, present.Caution) {
 			t.Errorf("%s: QGIS shows of it %q, without the caution", name, l.Abstract)
 		}
 		if got := fmt.Sprint(query(t, file, "SELECT count(*) FROM "+name)); got != fmt.Sprint(l.Features) {
 			t.Errorf("%s: QGIS counts %d rows, SQL %s", name, l.Features, got)
 		}
-		if len(l.Categories) != len(export.Looks) {
-			t.Errorf("%s has %d categories, want %d", name, len(l.Categories), len(export.Looks))
+		if len(l.Categories) != len(present.Looks) {
+			t.Errorf("%s has %d categories, want %d", name, len(l.Categories), len(present.Looks))
 		}
-		for _, look := range export.Looks {
+		for _, look := range present.Looks {
 			key := string(look.Utility)
 			if look.Utility == "unknown" {
 				key = "" // all others
@@ -119,7 +121,7 @@ func TestQGISTakesStyles(t *testing.T) {
 }
 
 // sameLook compares what QGIS draws a utility with in a layer to its look.
-func sameLook(t *testing.T, layer string, look export.Look, strokes []qgisStroke) {
+func sameLook(t *testing.T, layer string, look present.Look, strokes []qgisStroke) {
 	t.Helper()
 	top, want := strokes[len(strokes)-1], hex(look.Colour)
 	switch layer {
@@ -190,17 +192,17 @@ func TestQGISDrawsKML(t *testing.T) {
 // drawn looks for the day's utilities in a picture: in their colours and no
 // other, each with a band unless its half-width is so narrow, m, that the stroke
 // of the line hides it at the picture's scale.
-func drawn(t *testing.T, m *export.Map, picture string, narrow float64) (seen map[color.RGBA]int) {
+func drawn(t *testing.T, m *result.Map, picture string, narrow float64) (seen map[color.RGBA]int) {
 	t.Helper()
 	seen = colours(t, picture)
 	inDay := map[color.RGBA]bool{}
 	for _, l := range m.Lines {
-		inDay[export.LookOf(l.Utility).Colour] = true
+		inDay[present.LookOf(l.Utility).Colour] = true
 	}
 	for _, p := range m.Readings {
-		inDay[export.LookOf(p.Reading.Utility).Colour] = true
+		inDay[present.LookOf(p.Reading.Utility).Colour] = true
 	}
-	for _, look := range export.Looks {
+	for _, look := range present.Looks {
 		switch n := seen[look.Colour]; {
 		case inDay[look.Colour] && n < 30:
 			t.Errorf("%s: %d dots of %s", look.Utility, n, hex(look.Colour))
@@ -212,9 +214,9 @@ func drawn(t *testing.T, m *export.Map, picture string, narrow float64) (seen ma
 		l := &m.Lines[i]
 		wide := 0.0
 		for j := range l.Parts {
-			wide = max(wide, export.StatsOf(m, l, &l.Parts[j]).HalfMax)
+			wide = max(wide, result.StatsOf(m, l, &l.Parts[j]).HalfMax)
 		}
-		if pale := over(export.LookOf(l.Utility).Colour, seen); wide >= narrow && pale < 50 {
+		if pale := over(present.LookOf(l.Utility).Colour, seen); wide >= narrow && pale < 50 {
 			t.Errorf("%s, up to ± %.2f m: %d dots of a band", l.ID, wide, pale)
 		}
 	}

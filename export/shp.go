@@ -13,6 +13,8 @@ import (
 
 	"tracemap/geodesy"
 	"tracemap/internal/newfile"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // Shape types of the ESRI Shapefile Technical Description (1998).
@@ -36,14 +38,14 @@ const noMeasure = -1e39
 type shapefiles struct {
 	ctx context.Context
 	dir string
-	m   *Map
+	m   *result.Map
 	to  *target
 	prj string
 }
 
 // writeSHP writes a shapefile a layer. Field names are those of the data
 // dictionary's column DBF.
-func writeSHP(ctx context.Context, dir string, m *Map, opt Options) error {
+func writeSHP(ctx context.Context, dir string, m *result.Map, opt Options) error {
 	to, err := opt.target(m)
 	if err != nil {
 		return err
@@ -141,7 +143,7 @@ func (l *layer[R]) writeSHP(s *shapefiles) error {
 // either all have one or none.
 func (l *layer[R]) hasHeight(row *R) (yes bool) {
 	if s, err := l.shape(row); err == nil {
-		s.each(func(p pos) { yes = known(p.z) })
+		s.each(func(p pos) { yes = present.Known(p.z) })
 	}
 	return yes
 }
@@ -296,7 +298,7 @@ func appendHeights(b []byte, parts [][]pos) []byte {
 }
 
 func orNoHeight(z float64) float64 {
-	if !known(z) {
+	if !present.Known(z) {
 		return noHeight
 	}
 	return z

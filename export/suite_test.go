@@ -11,14 +11,15 @@ import (
 	"testing"
 
 	"tracemap/export"
-	"tracemap/export/internal/invented"
 	"tracemap/geodesy"
+	"tracemap/internal/invented"
+	"tracemap/result"
 )
 
 var update = flag.Bool("update", false, "rewrite golden files and the data dictionary")
 
 // write writes a map in one format and gives the folder.
-func write(t *testing.T, m *export.Map, f export.Format, opt export.Options) string {
+func write(t *testing.T, m *result.Map, f export.Format, opt export.Options) string {
 	t.Helper()
 	dir := t.TempDir()
 	if err := export.Write(context.Background(), dir, m, []export.Format{f}, opt); err != nil {
@@ -29,7 +30,7 @@ func write(t *testing.T, m *export.Map, f export.Format, opt export.Options) str
 
 // options gives a format that needs a projected system the zone of the map's
 // place; beyond 84° north and 80° south, where there are none, any will do.
-func options(t *testing.T, f export.Format, m *export.Map) export.Options {
+func options(t *testing.T, f export.Format, m *result.Map) export.Options {
 	t.Helper()
 	if !f.Projected {
 		return export.Options{}

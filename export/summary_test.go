@@ -5,7 +5,7 @@ import (
 	"testing"
 
 	"tracemap/export"
-	"tracemap/export/internal/invented"
+	"tracemap/internal/invented"
 )
 
 // The keys that programs rely on are there for every map, lists as lists and

@@ -4,9 +4,10 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"time"
 
 	"tracemap/geodesy"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // A target is the coordinate system that a format writes in; nil stands for
@@ -20,11 +21,11 @@ type target struct {
 
 // target gives the system asked for. Positions are brought from the map's frame
 // into the system's, as of the middle of the survey.
-func (o Options) target(m *Map) (*target, error) {
+func (o Options) target(m *result.Map) (*target, error) {
 	if o.CRS == nil || o.CRS.Code() == 4326 {
 		return nil, nil
 	}
-	t := &target{crs: o.CRS, epoch: m.Meta.epoch(), decimals: 4}
+	t := &target{crs: o.CRS, epoch: m.Meta.Year(), decimals: 4}
 	if !o.CRS.IsProjected() {
 		t.decimals = 9
 	}
@@ -36,27 +37,6 @@ func (o Options) target(m *Map) (*target, error) {
 		t.frame = frame
 	}
 	return t, nil
-}
-
-// epoch is the decimal year that positions refer to: as said, else the middle of
-// the survey; 2020 when neither is known.
-func (t *Meta) epoch() float64 {
-	if t.Epoch != 0 {
-		return t.Epoch
-	}
-	from, to := t.From, t.To
-	if from.IsZero() {
-		from = to
-	}
-	if to.IsZero() {
-		to = from
-	}
-	if from.IsZero() {
-		return 2020
-	}
-	middle := from.Add(to.Sub(from) / 2).UTC()
-	begin := time.Date(middle.Year(), 1, 1, 0, 0, 0, 0, time.UTC)
-	return float64(middle.Year()) + middle.Sub(begin).Hours()/begin.AddDate(1, 0, 0).Sub(begin).Hours()
 }
 
 // name is the system's code as files write it.
@@ -73,7 +53,7 @@ func (t *target) code() int {
 // ellipsoid of the target's frame, NaN where g has none.
 func (t *target) at(g geodesy.Geo) (pos, error) {
 	if t == nil {
-		return pos{round(math.Remainder(g.Lon, 360), 9), round(g.Lat, 9), round(g.H, 3)}, nil
+		return pos{present.Round(math.Remainder(g.Lon, 360), 9), present.Round(g.Lat, 9), present.Round(g.H, 3)}, nil
 	}
 	x, y, h, err := t.crs.Forward(g, t.frame, t.epoch)
 	if err != nil {
@@ -82,7 +62,7 @@ func (t *target) at(g geodesy.Geo) (pos, error) {
 	if math.IsNaN(g.H) {
 		h = math.NaN()
 	}
-	return pos{round(x, t.decimals), round(y, t.decimals), round(h, 3)}, nil
+	return pos{present.Round(x, t.decimals), present.Round(y, t.decimals), present.Round(h, 3)}, nil
 }
 
 // all appends a line's or a ring's positions in a projected or geographic target

@@ -3,9 +3,10 @@ package export
 import (
 	"bytes"
 	"encoding/json"
-	"math"
 	"strconv"
 	"time"
+
+	"tracemap/present"
 )
 
 // kind is the type of a column.
@@ -54,7 +55,7 @@ func (c *column[R]) null(v cell) bool {
 	case timeKind:
 		return v.At.IsZero()
 	}
-	return !known(v.Num)
+	return !present.Known(v.Num)
 }
 
 // A column is one field of a layer. The table of columns makes every file and
@@ -78,7 +79,7 @@ func (c *column[R]) value(row *R) (v cell, ok bool) {
 		return v, false
 	}
 	if c.Kind == realKind {
-		v.Num = round(v.Num, c.Decimals)
+		v.Num = present.Round(v.Num, c.Decimals)
 	}
 	return v, true
 }
@@ -101,7 +102,7 @@ func (c *column[R]) appendText(b []byte, v cell) []byte {
 	case boolKind:
 		return strconv.AppendBool(b, v.Num != 0)
 	}
-	return appendNumber(b, v.Num)
+	return present.AppendNumber(b, v.Num)
 }
 
 // appendJSON appends the cell as a JSON value, null for what is not known.
@@ -120,34 +121,7 @@ func (c *column[R]) appendJSON(b []byte, row *R) []byte {
 	case boolKind:
 		return strconv.AppendBool(b, v.Num != 0)
 	}
-	return appendNumber(b, v.Num)
-}
-
-// appendNumber appends a number without an exponent, with as many digits as it takes
-// to read the same back. Nearly all numbers here are rounded, and small enough to be
-// counted in billionths exactly: their digits are then those of a whole number, at
-// half the cost of looking for the shortest text.
-func appendNumber(b []byte, v float64) []byte {
-	const one = 1_000_000_000
-	n := int64(0)
-	if math.Abs(v) < 1e6 { // no two decimals of 15 digits are one double, so none is shorter
-		n = int64(math.Round(v * one))
-	}
-	if n == 0 || float64(n)/one != v {
-		return strconv.AppendFloat(b, v, 'f', -1, 64)
-	}
-	if n < 0 {
-		b, n = append(b, '-'), -n
-	}
-	b = strconv.AppendInt(b, n/one, 10)
-	rest := n % one
-	if rest > 0 {
-		b = append(b, '.')
-	}
-	for ; rest > 0; rest = rest % (one / 10) * 10 {
-		b = append(b, '0'+byte(rest/(one/10)))
-	}
-	return b
+	return present.AppendNumber(b, v.Num)
 }
 
 // appendTime appends an instant as RFC 3339 in UTC with a fixed number of

@@ -5,6 +5,8 @@ import (
 	"encoding/binary"
 	"math"
 
+	"tracemap/present"
+
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/encoding/wkb"
 )
@@ -31,7 +33,7 @@ func appendWKB(b []byte, s shape, multi bool) []byte {
 	if !multi {
 		return appendWKBPath(b, s.paths[0])
 	}
-	b = appendWKBHead(b, wkbLineString+wkbMultiPrefix, known(s.paths[0][0].z))
+	b = appendWKBHead(b, wkbLineString+wkbMultiPrefix, present.Known(s.paths[0][0].z))
 	b = binary.LittleEndian.AppendUint32(b, uint32(len(s.paths)))
 	for _, p := range s.paths {
 		b = appendWKBPath(b, p)
@@ -55,7 +57,7 @@ func appendWKBHead(b []byte, kind uint32, height bool) []byte {
 }
 
 func appendWKBPath(b []byte, p path) []byte {
-	height := known(p[0].z)
+	height := present.Known(p[0].z)
 	if len(p) == 1 {
 		return appendWKBPosition(appendWKBHead(b, wkbPoint, height), p[0], height)
 	}

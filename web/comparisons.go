@@ -12,10 +12,10 @@ import (
 	"strings"
 
 	"tracemap/compare"
-	"tracemap/export"
 	"tracemap/internal/parallel"
 	"tracemap/internal/store"
 	"tracemap/internal/survey"
+	"tracemap/present"
 	"tracemap/readings"
 )
 
@@ -72,8 +72,8 @@ func (c *compareSettings) options() (compare.Options, error) {
 		err = fmt.Errorf("no units %q: there are metric and imperial", c.Units)
 	}
 	o.Imperial = c.Units == "imperial"
-	o.Tool, o.Caution, o.Look = survey.Tool, export.Caution, func(utility string) compare.Look {
-		l := export.LookOf(readings.Utility(utility))
+	o.Tool, o.Caution, o.Look = survey.Tool, present.Caution, func(utility string) compare.Look {
+		l := present.LookOf(readings.Utility(utility))
 		return compare.Look{Name: l.Name, Letters: l.Letters, Colour: l.Colour}
 	}
 	if err == nil {

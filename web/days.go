@@ -10,6 +10,7 @@ import (
 	"tracemap/export"
 	"tracemap/internal/store"
 	"tracemap/internal/survey"
+	"tracemap/present"
 )
 
 func (s *Server) getSession(r *http.Request, w http.ResponseWriter) error {
@@ -24,7 +25,7 @@ func (s *Server) answerSession(r *http.Request, w http.ResponseWriter, p person)
 	}
 	return answer(w, http.StatusOK, map[string]any{
 		"user": p.name, "role": p.role, "rights": rightsOf(p.role), "login": s.opt.Accounts,
-		"tool": survey.Tool, "caution": export.Caution, "schemes": survey.Schemes(), "formats": export.Names(), "max_upload": s.opt.MaxUpload, "free": free,
+		"tool": survey.Tool, "caution": present.Caution, "schemes": survey.Schemes(), "formats": export.Names(), "max_upload": s.opt.MaxUpload, "free": free,
 	})
 }
 

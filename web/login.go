@@ -11,9 +11,9 @@ import (
 	"strings"
 	"time"
 
-	"tracemap/export"
 	"tracemap/internal/store"
 	"tracemap/internal/survey"
+	"tracemap/present"
 )
 
 // sessionCookie is the name of the cookie that holds a session's secret. The
@@ -28,7 +28,7 @@ func (s *Server) sessionCookie() string {
 
 // getDoor says how one comes in, before anybody has.
 func (s *Server) getDoor(r *http.Request, w http.ResponseWriter) error {
-	return answer(w, http.StatusOK, map[string]any{"login": s.opt.Accounts, "tool": survey.Tool, "caution": export.Caution})
+	return answer(w, http.StatusOK, map[string]any{"login": s.opt.Accounts, "tool": survey.Tool, "caution": present.Caution})
 }
 
 // entry is the body of a request to log in.

@@ -5,7 +5,8 @@ import (
 	"fmt"
 	"os"
 
-	"tracemap/export"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // placesFile holds the places to revisit for phones that read KML but no GPX.
@@ -26,9 +27,9 @@ type placemark struct {
 
 // writePlaces writes the places to revisit as KML 2.2 (OGC 07-147r2), the most
 // worthwhile first.
-func writePlaces(path string, m *export.Map) error {
-	k := placesKML{Name: "Places to revisit", Text: export.Caution}
-	for i, p := range export.SortedRevisit(m) {
+func writePlaces(path string, m *result.Map) error {
+	k := placesKML{Name: "Places to revisit", Text: present.Caution}
+	for i, p := range result.SortedRevisit(m) {
 		k.Places = append(k.Places, placemark{fmt.Sprintf("%02d %s", i+1, p.Reason), p.Advice, fmt.Sprintf("%.9f,%.9f", p.Geo.Lon, p.Geo.Lat)})
 	}
 	b, err := xml.MarshalIndent(k, "", " ")

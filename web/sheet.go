@@ -10,11 +10,12 @@ import (
 	"strings"
 	"time"
 
-	"tracemap/export"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
 	"tracemap/internal/store"
 	"tracemap/internal/survey"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 //go:embed sheet.html
@@ -33,7 +34,7 @@ type sheet struct {
 	Checks                       []sheetCheck
 	Lines                        []sheetLine
 	Corrections                  []sheetCorrection
-	Inputs                       []export.Input
+	Inputs                       []result.Input
 	Plan                         template.HTML
 	Clock, Set                   string
 }
@@ -70,7 +71,7 @@ func (s *Server) getSheet(r *http.Request, w http.ResponseWriter) error {
 	if err != nil {
 		return err
 	}
-	page, err := sheetOf(day, rev, v, export.Units{Imperial: name == viewImperialFile})
+	page, err := sheetOf(day, rev, v, present.Units{Imperial: name == viewImperialFile})
 	if err != nil {
 		return err
 	}
@@ -85,13 +86,13 @@ func (s *Server) getSheet(r *http.Request, w http.ResponseWriter) error {
 	return packed(w, r, "text/html; charset=utf-8", &b)
 }
 
-func sheetOf(day store.Day, rev store.Revision, v *view, u export.Units) (*sheet, error) {
+func sheetOf(day store.Day, rev store.Revision, v *view, u present.Units) (*sheet, error) {
 	settings, err := parseSettings(rev.Settings)
 	if err != nil {
 		return nil, err
 	}
 	p := &sheet{
-		Title: day.Title, Number: fmt.Sprintf("%d.%d", rev.Day, rev.Number), Tool: survey.Tool, Caution: export.Caution, Revision: rev, Settings: settings, View: v, Inputs: v.Inputs,
+		Title: day.Title, Number: fmt.Sprintf("%d.%d", rev.Day, rev.Number), Tool: survey.Tool, Caution: present.Caution, Revision: rev, Settings: settings, View: v, Inputs: v.Inputs,
 		Plan: planOf(v, u), Clock: clockWords(&v.Clock), Set: settingWords(settings, u), Days: period(v.Outcome.From, v.Outcome.To),
 	}
 	if p.Handover, err = handoverOf(rev); err != nil {
@@ -161,7 +162,7 @@ func period(from, to string) string {
 	if err1 != nil || err2 != nil {
 		return "time unknown"
 	}
-	return export.Period(a, b)
+	return present.Period(a, b)
 }
 
 func clockWords(c *viewClock) string {
@@ -179,7 +180,7 @@ func clockWords(c *viewClock) string {
 	return text
 }
 
-func settingWords(s Settings, u export.Units) string {
+func settingWords(s Settings, u present.Units) string {
 	out := []string{"antenna height assumed"}
 	if s.AntennaHeight != nil {
 		out[0] = fmt.Sprintf("antenna %s above the ground", u.Depth(*s.AntennaHeight))
@@ -203,7 +204,7 @@ func settingWords(s Settings, u export.Units) string {
 
 // planOf draws the lines as a plan: north up, with corridors, a scale bar and the
 // lines' letters. Figures are pixels of the picture, 1,000 wide.
-func planOf(v *view, u export.Units) template.HTML {
+func planOf(v *view, u present.Units) template.HTML {
 	const width, height, pad = 1000.0, 620.0, 40.0
 	place := geodesy.NewLocal(geodesy.Geo{Lat: float64(v.Origin[0]), Lon: float64(v.Origin[1])})
 	at := func(p [2]num) plane.Pt {

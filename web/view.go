@@ -9,12 +9,13 @@ import (
 	"strconv"
 	"strings"
 
-	"tracemap/export"
 	"tracemap/flags"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
 	"tracemap/internal/store"
 	"tracemap/internal/survey"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // viewFile is the file of a result that the page draws from, and viewImperialFile
@@ -65,13 +66,13 @@ type view struct {
 	Aside    []string             `json:"aside"` // rows that could not be read
 	Revisit  []viewPlace          `json:"revisit"`
 	Clock    viewClock            `json:"clock"`
-	GNSS     export.GNSS          `json:"gnss"`
-	Counts   export.ReadingCounts `json:"counts"`
+	GNSS     result.GNSS          `json:"gnss"`
+	Counts   result.ReadingCounts `json:"counts"`
 	Warnings []string             `json:"warnings"`
 	Frame    string               `json:"frame"`
 	Flags    map[string][2]string `json:"flags"` // meaning, what to do
 	Looks    map[string]viewLook  `json:"looks"`
-	Inputs   []export.Input       `json:"inputs"`
+	Inputs   []result.Input       `json:"inputs"`
 }
 
 type viewLook struct {
@@ -90,7 +91,7 @@ type viewLine struct {
 type viewPart struct {
 	Number   int           `json:"number"`
 	Name     string        `json:"name"`
-	Facts    []export.Fact `json:"facts"`
+	Facts    []result.Fact `json:"facts"`
 	Length   num           `json:"length"`
 	Flags    []string      `json:"flags"`
 	Class    string        `json:"class,omitempty"` // suggested accuracy class of its worst place
@@ -152,9 +153,9 @@ type viewClock struct {
 }
 
 // viewOf gathers what the page draws.
-func viewOf(m *export.Map) *view {
+func viewOf(m *result.Map) *view {
 	v := &view{
-		Outcome: outcomeOf(m), Rules: export.VerdictRules(export.Units{Imperial: m.Meta.Imperial}), Frame: m.Meta.Frame,
+		Outcome: outcomeOf(m), Rules: result.VerdictRules(m.Units()), Frame: m.Meta.Frame,
 		GNSS: m.Summary.GNSS, Counts: m.Summary.Readings, Warnings: []string{}, Aside: []string{}, Inputs: m.Summary.Inputs,
 		Flags: map[string][2]string{}, Looks: map[string]viewLook{}, Lines: []viewLine{}, Readings: []viewReading{}, Revisit: []viewPlace{},
 	}
@@ -169,19 +170,19 @@ func viewOf(m *export.Map) *view {
 	for _, row := range flags.Table {
 		v.Flags[row.Name] = [2]string{row.Meaning, row.Revisit}
 	}
-	for _, l := range export.Looks {
+	for _, l := range present.Looks {
 		v.Looks[string(l.Utility)] = viewLook{l.Name, l.Letters, hexColour(l), l.Dash}
 	}
 	v.addLines(m)
 	v.addReadings(m)
-	for _, p := range export.SortedRevisit(m) {
+	for _, p := range result.SortedRevisit(m) {
 		v.Revisit = append(v.Revisit, viewPlace{[2]num{degrees(p.Geo.Lat), degrees(p.Geo.Lon)}, p.LineID, metres(p.Station), p.Reason, p.Advice})
 	}
 	v.addClock(m)
 	return v
 }
 
-func hexColour(l export.Look) string {
+func hexColour(l present.Look) string {
 	const digits = "0123456789abcdef"
 	b := []byte{'#'}
 	for _, c := range []uint8{l.Colour.R, l.Colour.G, l.Colour.B} {
@@ -190,22 +191,22 @@ func hexColour(l export.Look) string {
 	return string(b)
 }
 
-func (v *view) addLines(m *export.Map) {
+func (v *view) addLines(m *result.Map) {
 	for i := range m.Lines {
 		line := &m.Lines[i]
-		l := viewLine{ID: line.ID, Utility: string(export.LookOf(line.Utility).Utility), Parts: []viewPart{}}
+		l := viewLine{ID: line.ID, Utility: string(present.LookOf(line.Utility).Utility), Parts: []viewPart{}}
 		for j := range line.Parts {
 			part := &line.Parts[j]
-			stats := export.StatsOf(m, line, part)
+			stats := result.StatsOf(m, line, part)
 			p := viewPart{
-				Number: part.Number, Name: export.PartName(line, part), Facts: export.Facts(m, line, part), Length: metres(part.Length()),
+				Number: part.Number, Name: result.PartName(line, part), Facts: result.Facts(m, line, part), Length: metres(part.Length()),
 				Flags: stats.Flags.Names(), Class: stats.Class, Corridor: corridorOf(m.Place, part.Corridor),
 			}
 			for k := range part.Vertices {
 				x := &part.Vertices[k]
 				p.Vertices = append(p.Vertices, viewVertex{
-					[2]num{degrees(x.Ground.Lat), degrees(x.Ground.Lon)}, metres(x.Station), metres(export.HalfWidth(x.Sigma)), metres(x.Depth),
-					metres(export.Depth95(x.SigmaDepth)), metres(x.Current), x.Quality.String(), x.Flags.Names(),
+					[2]num{degrees(x.Ground.Lat), degrees(x.Ground.Lon)}, metres(x.Station), metres(present.HalfWidth(x.Sigma)), metres(x.Depth),
+					metres(present.Depth95(x.SigmaDepth)), metres(x.Current), x.Quality.String(), x.Flags.Names(),
 				})
 			}
 			l.Parts = append(l.Parts, p)
@@ -231,7 +232,7 @@ func corridorOf(place *geodesy.Local, polygons [][][]plane.Pt) [][][][2]num {
 	return out
 }
 
-func (v *view) addReadings(m *export.Map) {
+func (v *view) addReadings(m *result.Map) {
 	for i := range m.Readings {
 		p := &m.Readings[i]
 		r := p.Reading
@@ -241,7 +242,7 @@ func (v *view) addReadings(m *export.Map) {
 			Radius: num(math.NaN()), Used: p.Used, Flags: (p.Flags | r.Flags).Names(), Note: r.Note,
 		}
 		if p.OK {
-			x.At, x.Fix, x.Radius = []num{degrees(p.Geo.Lat), degrees(p.Geo.Lon)}, p.Quality.String(), metres(export.Radius95(p.Radius))
+			x.At, x.Fix, x.Radius = []num{degrees(p.Geo.Lat), degrees(p.Geo.Lon)}, p.Quality.String(), metres(present.Radius95(p.Radius))
 		}
 		if p.Part > 0 {
 			x.Station, x.Offset = metres(p.Station), metres(p.Offset)
@@ -254,10 +255,10 @@ func (v *view) addReadings(m *export.Map) {
 // picture some hundred pixels wide can show.
 const mostEvidence = 1200
 
-func (v *view) addClock(m *export.Map) {
+func (v *view) addClock(m *result.Map) {
 	c := m.Clock
 	v.Clock = viewClock{
-		Offset: metres(c.Offset), Half: metres(export.Depth95(c.Sigma)), Drift: metres(c.Drift), Method: c.Method, State: c.State.String(), Determined: c.Determined,
+		Offset: metres(c.Offset), Half: metres(present.Depth95(c.Sigma)), Drift: metres(c.Drift), Method: c.Method, State: c.State.String(), Determined: c.Determined,
 		RunnerUp: metres(c.RunnerUp), Advice: c.Advice, Evidence: [][2]num{},
 	}
 	// Of each stretch of offsets the best supported one is kept.
@@ -316,7 +317,7 @@ func noUnits(given string) error {
 }
 
 // writeViews writes the view in both units.
-func writeViews(dir string, m *export.Map) error {
+func writeViews(dir string, m *result.Map) error {
 	for _, v := range []struct {
 		name     string
 		imperial bool

@@ -16,6 +16,7 @@ import (
 	"tracemap/internal/parallel"
 	"tracemap/internal/store"
 	"tracemap/internal/survey"
+	"tracemap/result"
 )
 
 // work is what is being computed at this moment.
@@ -225,7 +226,7 @@ type outcome struct {
 	To      string   `json:"to"`
 }
 
-func outcomeOf(m *export.Map) outcome {
+func outcomeOf(m *result.Map) outcome {
 	v := m.Judged()
 	o := outcome{
 		Level: levels[v.Level], Verdict: v.Level.String(), Summary: v.Summary, Reasons: append([]string{}, v.Reasons...), NotTold: append([]string{}, v.NotTold...), Lines: len(m.Lines),

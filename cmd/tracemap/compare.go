@@ -8,9 +8,9 @@ import (
 	"strings"
 
 	"tracemap/compare"
-	"tracemap/export"
 	"tracemap/internal/outdir"
 	"tracemap/internal/survey"
+	"tracemap/present"
 	"tracemap/readings"
 )
 
@@ -101,13 +101,13 @@ func (f *compareFlags) options() (err error) {
 	default:
 		return fmt.Errorf("--fail-on %s: there are differs and inconclusive", f.failOn)
 	}
-	o.Tool, o.Caution, o.Look = "tracemap "+survey.Version, export.Caution, look
+	o.Tool, o.Caution, o.Look = "tracemap "+survey.Version, present.Caution, look
 	return o.Check()
 }
 
 // look gives a utility's name and colour from where the maps have them.
 func look(utility string) compare.Look {
-	l := export.LookOf(readings.Utility(utility))
+	l := present.LookOf(readings.Utility(utility))
 	return compare.Look{Name: l.Name, Letters: l.Letters, Colour: l.Colour}
 }
 

@@ -7,6 +7,7 @@ import (
 
 	"tracemap/export"
 	"tracemap/internal/survey"
+	"tracemap/result"
 )
 
 const inspectHelp = `Usage: tracemap inspect [flags] FILE...
@@ -50,7 +51,7 @@ func runInspect(ctx context.Context, c *console, args []string) error {
 		return cmp.Or(refusal, day.Fault())
 	}
 	summary.Elapsed = time.Since(started).Seconds()
-	text, err := export.EncodeSummary(&export.Map{Summary: summary})
+	text, err := export.EncodeSummary(&result.Map{Summary: summary})
 	if err != nil {
 		return err
 	}

@@ -8,8 +8,8 @@ import (
 
 	"github.com/spf13/pflag"
 
-	"tracemap/export"
 	"tracemap/internal/survey"
+	"tracemap/present"
 )
 
 const manHelp = `Usage: tracemap man
@@ -120,7 +120,7 @@ func (m *roff) end() {
 	m.line(`\fBNO_COLOR\fR`)
 	m.text("When not empty, messages have no colour.")
 	m.macro(".SH", "CAUTION")
-	m.text(export.Caution)
+	m.text(present.Caution)
 }
 
 // roff is a page that is being written.

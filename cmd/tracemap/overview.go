@@ -8,13 +8,13 @@ import (
 	"strings"
 	"time"
 
-	"tracemap/export"
 	"tracemap/internal/survey"
 	"tracemap/nmea"
+	"tracemap/result"
 )
 
 // overview is what inspect says to a person.
-func overview(d *survey.Day, s *export.Summary) string {
+func overview(d *survey.Day, s *result.Summary) string {
 	var b strings.Builder
 	b.WriteString(verdictText(s.Verdict))
 	row := func(name, format string, args ...any) {
@@ -37,7 +37,7 @@ func overview(d *survey.Day, s *export.Summary) string {
 	return b.String()
 }
 
-func receiverRows(row func(string, string, ...any), d *survey.Day, s *export.Summary) {
+func receiverRows(row func(string, string, ...any), d *survey.Day, s *result.Summary) {
 	st := &d.NMEA.Stats
 	row("files", "%s", filesText(s, survey.NMEA, "line", "lines"))
 	if st.Epochs > 0 {
@@ -114,7 +114,7 @@ func skyText(sky *nmea.Sky) string {
 	return text
 }
 
-func readingRows(row func(string, string, ...any), d *survey.Day, s *export.Summary) {
+func readingRows(row func(string, string, ...any), d *survey.Day, s *result.Summary) {
 	row("files", "%s", filesText(s, survey.Readings, "row", "rows"))
 	if first, last := d.ReadingSpan(); !first.IsZero() {
 		row("time", "%s to %s on the locator's clock", day(first), day(last))
@@ -141,7 +141,7 @@ func readingRows(row func(string, string, ...any), d *survey.Day, s *export.Summ
 }
 
 // filesText names the files of a kind with their rows.
-func filesText(s *export.Summary, kind survey.Kind, one, many string) string {
+func filesText(s *result.Summary, kind survey.Kind, one, many string) string {
 	var out []string
 	for _, in := range s.Inputs {
 		if in.Kind == string(kind) {

@@ -8,12 +8,13 @@ import (
 	"slices"
 	"strings"
 
-	"tracemap/export"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // resultText is what convert says of a map to a person who may not open it at
 // once.
-func resultText(m *export.Map, path string) string {
+func resultText(m *result.Map, path string) string {
 	var b strings.Builder
 	row := func(name, format string, args ...any) {
 		fmt.Fprintf(&b, "%-10s %s\n", name, fmt.Sprintf(format, args...))
@@ -28,13 +29,13 @@ func resultText(m *export.Map, path string) string {
 		row("Width", "%s", w)
 	}
 	row("Revisit", "%s", revisitText(m.Revisit))
-	b.WriteString("\n" + export.Caution + "\n")
+	b.WriteString("\n" + present.Caution + "\n")
 	return b.String()
 }
 
 // verdictText writes the day's verdict: its level first, then what was located or why
 // not, the reasons, and what the crew did not state.
-func verdictText(v *export.Verdict) string {
+func verdictText(v *result.Verdict) string {
 	var b strings.Builder
 	line := func(name, text string) { fmt.Fprintf(&b, "%-10s %s\n", name, oneLine(text)) }
 	line("Verdict", v.Level.String())
@@ -60,7 +61,7 @@ func metres(v float64, imperial bool, decimals int) string {
 	return fmt.Sprintf("%.*f m", decimals, v)
 }
 
-func linesText(m *export.Map) string {
+func linesText(m *result.Map) string {
 	parts, length := 0, 0.0
 	for i := range m.Lines {
 		for j := range m.Lines[i].Parts {
@@ -112,16 +113,16 @@ func shares(counts map[string]int) string {
 
 // clockText writes the offset with its 95 % bound; 1.96 σ, as for one
 // coordinate.
-func clockText(k *export.ClockSummary) string {
+func clockText(k *result.ClockSummary) string {
 	switch {
 	case k.State == "unknown":
-		return fmt.Sprintf("not known: %+.0f s against UTC ±%.0f s (95 %%)%s", k.Offset, export.HalfWidth(k.Sigma), clockCost(k))
+		return fmt.Sprintf("not known: %+.0f s against UTC ±%.0f s (95 %%)%s", k.Offset, present.HalfWidth(k.Sigma), clockCost(k))
 	case k.Method == "none":
 		return "taken as right, as asked"
 	case k.Method == "given":
 		return fmt.Sprintf("%+.1f s against UTC, as given", k.Offset)
 	}
-	text := fmt.Sprintf("%+.1f s against UTC, ±%.1f s (95 %%), from %s", k.Offset, export.HalfWidth(k.Sigma), k.Method)
+	text := fmt.Sprintf("%+.1f s against UTC, ±%.1f s (95 %%), from %s", k.Offset, present.HalfWidth(k.Sigma), k.Method)
 	if math.Abs(k.Drift) >= 0.05 {
 		text += fmt.Sprintf(", drift %+.1f ppm", k.Drift)
 	}
@@ -129,7 +130,7 @@ func clockText(k *export.ClockSummary) string {
 }
 
 // clockCost says what the clock adds to the widths, where it does.
-func clockCost(k *export.ClockSummary) string {
+func clockCost(k *result.ClockSummary) string {
 	if !(k.WidthAdded >= 0.005) || k.Determined {
 		return ""
 	}
@@ -137,20 +138,20 @@ func clockCost(k *export.ClockSummary) string {
 }
 
 // widthText gives the mean half-width along all parts and the widest place.
-func widthText(m *export.Map) string {
+func widthText(m *result.Map) string {
 	var sum, length, widest float64
 	var where string
 	for i := range m.Lines {
 		for j := range m.Lines[i].Parts {
 			p := &m.Lines[i].Parts[j]
 			for k := range p.Vertices {
-				half := export.HalfWidth(p.Vertices[k].Sigma)
+				half := present.HalfWidth(p.Vertices[k].Sigma)
 				if half > widest {
 					widest, where = half, fmt.Sprintf("line %s part %d", m.Lines[i].ID, p.Number)
 				}
 				if k > 0 {
 					step := p.Vertices[k].Station - p.Vertices[k-1].Station
-					sum += step * (half + export.HalfWidth(p.Vertices[k-1].Sigma)) / 2
+					sum += step * (half + present.HalfWidth(p.Vertices[k-1].Sigma)) / 2
 					length += step
 				}
 			}
@@ -167,7 +168,7 @@ func widthText(m *export.Map) string {
 }
 
 // revisitText counts the places to go back to by reason.
-func revisitText(places []export.Revisit) string {
+func revisitText(places []result.Revisit) string {
 	if len(places) == 0 {
 		return "nothing to go back for"
 	}

@@ -6,9 +6,9 @@ import (
 	"fmt"
 	"strings"
 
-	"github.com/spf13/pflag"
+	"tracemap/present"
 
-	"tracemap/export"
+	"github.com/spf13/pflag"
 )
 
 // A verb is a row of the table of verbs: to add one, add a row and a file.
@@ -55,7 +55,7 @@ Exit status: 0 done; 1 failed; 2 wrong usage; 3 the input cannot give a map;
 130 interrupted. Results go to standard output, messages to standard error.
 
 `)
-	b.WriteString(export.Caution + "\n")
+	b.WriteString(present.Caution + "\n")
 	return b.String()
 }
 

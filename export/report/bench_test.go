@@ -4,8 +4,8 @@ import (
 	"io"
 	"testing"
 
-	"tracemap/export/internal/invented"
 	"tracemap/export/report"
+	"tracemap/internal/invented"
 )
 
 func BenchmarkWrite(b *testing.B) {

@@ -7,9 +7,9 @@ import (
 	"strings"
 	"time"
 
-	"tracemap/export"
 	"tracemap/fuse/clock"
 	"tracemap/internal/svg"
+	"tracemap/present"
 )
 
 // evidence draws how well each offset of the locator's clock explains the day:
@@ -108,7 +108,7 @@ func clockWords(r *clock.Result) []string {
 	if known(r.Offset) {
 		text := fmt.Sprintf("The locator's clock was %s UTC", ahead(r.Offset))
 		if known(r.Sigma) {
-			text += fmt.Sprintf(", 95 %% within ± %s", seconds(export.Depth95(r.Sigma)))
+			text += fmt.Sprintf(", 95 %% within ± %s", seconds(present.Depth95(r.Sigma)))
 		}
 		if how != "" {
 			text += "; " + how

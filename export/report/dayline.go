@@ -4,13 +4,13 @@ import (
 	"html/template"
 	"time"
 
-	"tracemap/export"
 	"tracemap/internal/svg"
+	"tracemap/result"
 )
 
 // dayline draws the day on an axis of time: what fixes the receiver had, where
 // its log has gaps, and when readings were taken, those without a place apart.
-func dayline(m *export.Map) template.HTML {
+func dayline(m *result.Map) template.HTML {
 	from, to := m.Meta.From, m.Meta.To
 	stretch := func(t time.Time) {
 		if t.IsZero() {
@@ -58,7 +58,7 @@ func dayline(m *export.Map) template.HTML {
 }
 
 // receiver draws the lane of the receiver's log.
-func receiver(c *svg.Canvas, m *export.Map, at func(time.Time) float64, x svg.Axis) {
+func receiver(c *svg.Canvas, m *result.Map, at func(time.Time) float64, x svg.Axis) {
 	const y = 8.0
 	c.Text(x.From-6, y+13, "end", "small", "receiver's fix")
 	c.Add("rect", "x", x.From, "y", y, "width", x.To-x.From, "height", 20.0, "class", "panel")

@@ -5,10 +5,11 @@ import (
 	"slices"
 	"strings"
 
-	"tracemap/export"
 	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/grade"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // A gradesView is what the page says of accuracy classes: the scheme that was asked
@@ -41,7 +42,7 @@ var others = []string{
 	"What no file can tell, and the decision hangs on: the records and whether they agree; valves, chambers and other features seen; what was exposed, where and by whom; whether every line that is there gave a signal; who is responsible.",
 }
 
-func grades(m *export.Map, u export.Units) gradesView {
+func grades(m *result.Map, u present.Units) gradesView {
 	v := gradesView{Scheme: m.Scheme, Others: others}
 	if m.Scheme != nil {
 		for i := range m.Scheme.Rows {
@@ -61,9 +62,9 @@ func grades(m *export.Map, u export.Units) gradesView {
 			if len(part.Vertices) == 0 {
 				continue
 			}
-			letters, name := export.LookOf(line.Utility).Letters, export.PartName(line, part)
+			letters, name := present.LookOf(line.Utility).Letters, result.PartName(line, part)
 			v.Parts = append(v.Parts, evidenceOf(m, line, part, onPart[partKey{line.ID, part.Number}], u))
-			if shares := export.ClassShares(m, line, part); len(shares) > 0 {
+			if shares := result.ClassShares(m, line, part); len(shares) > 0 {
 				v.Shares = append(v.Shares, shareRow{letters, name, sharesText(shares, u)})
 			}
 		}
@@ -72,7 +73,7 @@ func grades(m *export.Map, u export.Units) gradesView {
 }
 
 // asked says what a place's own 95 % bounds must be for a class to be suggested.
-func asked(r *grade.Row, u export.Units) string {
+func asked(r *grade.Row, u present.Units) string {
 	if !r.Suggest {
 		return "never suggested"
 	}
@@ -102,7 +103,7 @@ func asked(r *grade.Row, u export.Units) string {
 // bound reports whether a limit is one.
 func bound(v float64) bool { return known(v) && v > 0 }
 
-func sharesText(shares []export.ClassShare, u export.Units) string {
+func sharesText(shares []result.ClassShare, u present.Units) string {
 	var out []string
 	for _, s := range shares {
 		class := s.Class
@@ -115,14 +116,14 @@ func sharesText(shares []export.ClassShare, u export.Units) string {
 }
 
 // evidenceOf sums up what a part rests on.
-func evidenceOf(m *export.Map, line *fuse.Line, part *fuse.Part, on *partMembers, u export.Units) evidenceRow {
-	s := export.StatsOf(m, line, part)
+func evidenceOf(m *result.Map, line *fuse.Line, part *fuse.Part, on *partMembers, u present.Units) evidenceRow {
+	s := result.StatsOf(m, line, part)
 	row := evidenceRow{
-		Letters: export.LookOf(line.Utility).Letters, Name: export.PartName(line, part), Signal: export.MethodName(line.Method),
-		Fix: export.FixName(s.Weakest), Plan: "± " + u.Depth(s.HalfMax), Depth: "not read", Readings: fmt.Sprint(part.Readings),
+		Letters: present.LookOf(line.Utility).Letters, Name: result.PartName(line, part), Signal: present.MethodName(line.Method),
+		Fix: present.FixName(s.Weakest), Plan: "± " + u.Depth(s.HalfMax), Depth: "not read", Readings: fmt.Sprint(part.Readings),
 	}
 	if known(line.Frequency) {
-		row.Signal += ", " + export.Hertz(line.Frequency)
+		row.Signal += ", " + present.Hertz(line.Frequency)
 	}
 	if known(s.DepthMin) {
 		row.Depth = "± " + u.Depth(s.Depth95Max)
@@ -143,7 +144,7 @@ func evidenceOf(m *export.Map, line *fuse.Line, part *fuse.Part, on *partMembers
 		}
 	}
 	row.Doubts = "–"
-	if d := s.Flags & export.Doubtful; d != 0 {
+	if d := s.Flags & present.Doubtful; d != 0 {
 		row.Doubts = flagWords(d)
 	}
 	return row

@@ -4,9 +4,10 @@ import (
 	"strings"
 	"testing"
 
-	"tracemap/export"
-	"tracemap/export/internal/invented"
 	"tracemap/grade"
+	"tracemap/internal/invented"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // With a scheme the page shows each class with its figures, what is asked here, and
@@ -60,8 +61,8 @@ func TestEvidenceOnThePage(t *testing.T) {
 	}
 	for i := range m.Lines {
 		for j := range m.Lines[i].Parts {
-			s := export.StatsOf(m, &m.Lines[i], &m.Lines[i].Parts[j])
-			if want := "± " + (export.Units{}).Depth(s.HalfMax); !strings.Contains(evidence, want) {
+			s := result.StatsOf(m, &m.Lines[i], &m.Lines[i].Parts[j])
+			if want := "± " + (present.Units{}).Depth(s.HalfMax); !strings.Contains(evidence, want) {
 				t.Errorf("%s, part %d: %q is missing", m.Lines[i].ID, j+1, want)
 			}
 		}

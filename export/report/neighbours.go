@@ -3,10 +3,11 @@ package report
 import (
 	"math"
 
-	"tracemap/export"
 	"tracemap/fuse"
 	"tracemap/geodesy/plane"
 	"tracemap/internal/svg"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // A neighbour is a part as the plans of others show it.
@@ -19,13 +20,13 @@ type neighbour struct {
 }
 
 // partsAround makes them once for all sheets.
-func partsAround(m *export.Map) []neighbour {
+func partsAround(m *result.Map) []neighbour {
 	var out []neighbour
 	for i := range m.Lines {
 		line := &m.Lines[i]
 		for j := range line.Parts {
 			if part := &line.Parts[j]; len(part.Vertices) > 1 {
-				n := neighbour{part: part, places: vertexPlaces(part), label: export.LookOf(line.Utility).Letters + " " + short(line.ID, 14)}
+				n := neighbour{part: part, places: vertexPlaces(part), label: present.LookOf(line.Utility).Letters + " " + short(line.ID, 14)}
 				n.encircle()
 				out = append(out, n)
 			}

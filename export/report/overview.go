@@ -5,16 +5,17 @@ import (
 	"html/template"
 	"math"
 
-	"tracemap/export"
 	"tracemap/fuse"
 	"tracemap/geodesy/plane"
 	"tracemap/internal/svg"
+	"tracemap/present"
 	"tracemap/readings"
+	"tracemap/result"
 )
 
 // overview draws the whole site, north up: every line with its corridor and
 // letters, points, and the numbers of the places to revisit.
-func overview(m *export.Map, places []export.Revisit) template.HTML {
+func overview(m *result.Map, places []result.Revisit) template.HTML {
 	var points []plane.Pt
 	for i := range m.Lines {
 		for j := range m.Lines[i].Parts {
@@ -40,7 +41,7 @@ func overview(m *export.Map, places []export.Revisit) template.HTML {
 	o.taken = append(o.taken, box{sheetWidth - 50, 4, sheetWidth, 60}, box{sheetWidth - 190, height - 26, sheetWidth, height + 4})
 	for i := range m.Lines {
 		for j := range m.Lines[i].Parts {
-			w.corridor(c, &m.Lines[i].Parts[j], "band b-"+string(export.LookOf(m.Lines[i].Utility).Utility))
+			w.corridor(c, &m.Lines[i].Parts[j], "band b-"+string(present.LookOf(m.Lines[i].Utility).Utility))
 		}
 	}
 	for i := range m.Lines {
@@ -54,7 +55,7 @@ func overview(m *export.Map, places []export.Revisit) template.HTML {
 	o.features(&w, m)
 	o.lines(&w, m)
 	w.North(c, sheetWidth-24, 38)
-	factor, symbol := export.Units{Imperial: m.Meta.Imperial}.Scale()
+	factor, symbol := m.Units().Scale()
 	w.Bar(c, sheetWidth-16, height-6, 130, factor, symbol)
 	return template.HTML(c.String())
 }
@@ -104,12 +105,12 @@ func (o *labels) avoid(path []svg.Point) {
 }
 
 // lines names every part once, beside its longest straights first.
-func (o *labels) lines(w *view, m *export.Map) {
+func (o *labels) lines(w *view, m *result.Map) {
 	for i := range m.Lines {
 		line := &m.Lines[i]
-		look := export.LookOf(line.Utility)
+		look := present.LookOf(line.Utility)
 		for j := range line.Parts {
-			o.beside(w, line.Parts[j].Vertices, look.Letters, export.PartName(line, &line.Parts[j]))
+			o.beside(w, line.Parts[j].Vertices, look.Letters, result.PartName(line, &line.Parts[j]))
 		}
 	}
 }
@@ -139,7 +140,7 @@ func (o *labels) beside(w *view, vs []fuse.Vertex, letters, name string) {
 }
 
 // symbols draws the points that stand for themselves.
-func (o *labels) symbols(w *view, m *export.Map) {
+func (o *labels) symbols(w *view, m *result.Map) {
 	for i := range m.Points {
 		if p := m.Points[i].Placed; p.OK {
 			at := w.At(p.At)
@@ -154,7 +155,7 @@ func (o *labels) symbols(w *view, m *export.Map) {
 }
 
 // features names them, where there is room. Sondes come in rows and have no name.
-func (o *labels) features(w *view, m *export.Map) {
+func (o *labels) features(w *view, m *result.Map) {
 	for i := range m.Points {
 		p := m.Points[i].Placed
 		name := p.Reading.Feature
@@ -184,7 +185,7 @@ func symbol(c *svg.Canvas, at svg.Point, r *readings.Reading) {
 }
 
 // places draws the numbers of the list of places to revisit.
-func (o *labels) places(w *view, m *export.Map, places []export.Revisit) {
+func (o *labels) places(w *view, m *result.Map, places []result.Revisit) {
 	for i := range places {
 		g := places[i].Geo
 		if g.Lat != g.Lat || g.Lon != g.Lon || m.Place == nil {

@@ -1,10 +1,11 @@
 package report
 
 import (
-	"tracemap/export"
 	"tracemap/fuse"
 	"tracemap/geodesy/plane"
 	"tracemap/internal/svg"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // A view is where the day's plane stands on a drawing.
@@ -34,7 +35,7 @@ func (w *view) corridor(c *svg.Canvas, part *fuse.Part, class string) {
 // shows on paper; stretches that rest on less are broken. A fine line leaves room
 // for the corridor.
 func (w *view) line(c *svg.Canvas, line *fuse.Line, part *fuse.Part, fine bool) {
-	look := export.LookOf(line.Utility)
+	look := present.LookOf(line.Utility)
 	if len(part.Vertices) == 1 {
 		p := w.At(part.Vertices[0].At)
 		c.Add("circle", "cx", p.X, "cy", p.Y, "r", 4.0, "class", "casing dot", "fill", hex(look))
@@ -61,11 +62,11 @@ type stretch struct {
 
 // stretches cuts a part where it becomes doubtful or sure again.
 func stretches(line *fuse.Line, part *fuse.Part) []stretch {
-	wide := export.PartWide(line, part)
+	wide := result.PartWide(line, part)
 	var out []stretch
 	for i := 1; i < len(part.Vertices); i++ {
 		a, b := &part.Vertices[i-1], &part.Vertices[i]
-		doubtful := (a.Flags | b.Flags | wide).Any(export.Doubtful)
+		doubtful := (a.Flags | b.Flags | wide).Any(present.Doubtful)
 		if n := len(out); n > 0 && out[n-1].doubtful == doubtful {
 			out[n-1].points = append(out[n-1].points, b.At)
 			continue
@@ -76,7 +77,7 @@ func stretches(line *fuse.Line, part *fuse.Part) []stretch {
 }
 
 // hex is a utility's colour for SVG.
-func hex(look export.Look) string {
+func hex(look present.Look) string {
 	const digits = "0123456789abcdef"
 	out := []byte{'#'}
 	for _, v := range []uint8{look.Colour.R, look.Colour.G, look.Colour.B} {

@@ -5,10 +5,11 @@ import (
 	"math"
 	"slices"
 
-	"tracemap/export"
 	"tracemap/fuse"
 	"tracemap/internal/svg"
 	"tracemap/nmea"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // across draws the line laid straight: how far to either side it may lie, and
@@ -28,7 +29,7 @@ func (s *sheet) across() {
 	s.c.Text(left+4, s.y+12, "start", "small grey halo", "left")
 	s.c.Text(left+4, s.y+height-5, "start", "small grey halo", "right")
 	s.band(func(v *fuse.Vertex) (float64, float64) {
-		half := export.HalfWidth(v.Sigma) * s.factor
+		half := present.HalfWidth(v.Sigma) * s.factor
 		return half, -half
 	}, axis)
 	s.c.Line(left, axis.At(0), right, axis.At(0), "fit")
@@ -74,7 +75,7 @@ func (s *sheet) depth() {
 	deepest := 0.0
 	for i := range s.part.Vertices {
 		v := &s.part.Vertices[i]
-		if d := v.Depth + export.Depth95(v.SigmaDepth); d > deepest {
+		if d := v.Depth + present.Depth95(v.SigmaDepth); d > deepest {
 			deepest = d
 		}
 	}
@@ -92,7 +93,7 @@ func (s *sheet) depth() {
 	axis := s.grid(height, deepest, 0, 4)
 	s.unit(height, "depth, "+s.symbol)
 	s.band(func(v *fuse.Vertex) (float64, float64) {
-		bound := export.Depth95(v.SigmaDepth)
+		bound := present.Depth95(v.SigmaDepth)
 		return (v.Depth - bound) * s.factor, (v.Depth + bound) * s.factor
 	}, axis)
 	s.fitted(func(v *fuse.Vertex) float64 { return v.Depth * s.factor }, axis)
@@ -217,9 +218,9 @@ func (s *sheet) fixes() {
 	s.c.Text(left-5, s.y+12, "end", "small", "fix")
 	vs := s.part.Vertices
 	for i := 1; i < len(vs); {
-		q := export.Weaker(vs[i-1].Quality, vs[i].Quality)
+		q := result.Weaker(vs[i-1].Quality, vs[i].Quality)
 		j := i
-		for j < len(vs) && export.Weaker(vs[j-1].Quality, vs[j].Quality) == q {
+		for j < len(vs) && result.Weaker(vs[j-1].Quality, vs[j].Quality) == q {
 			j++
 		}
 		lane(s.c, s.at(vs[i-1].Station), s.at(vs[j-1].Station), s.y, height, q)
@@ -241,10 +242,10 @@ func lane(c *svg.Canvas, from, to, y, height float64, q nmea.Quality) {
 		class = "fix code"
 	}
 	c.Open("g")
-	c.Title(export.FixName(q))
+	c.Title(present.FixName(q))
 	c.Add("rect", "x", from, "y", y, "width", max(to-from, 1), "height", height, "class", class)
 	if to-from > 74 {
-		c.Text((from+to)/2, y+height-4, "middle", ink, export.FixName(q))
+		c.Text((from+to)/2, y+height-4, "middle", ink, present.FixName(q))
 	}
 	c.Close("g")
 }

@@ -17,6 +17,8 @@ import (
 	"tracemap/fuse"
 	"tracemap/internal/newfile"
 	"tracemap/internal/svg"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 //go:embed page.html
@@ -32,24 +34,24 @@ func Format() export.Format {
 	return export.Format{Name: "report", Files: []string{"report.html"}, Write: writeFile}
 }
 
-func writeFile(_ context.Context, dir string, m *export.Map, _ export.Options) error {
+func writeFile(_ context.Context, dir string, m *result.Map, _ export.Options) error {
 	return newfile.Write(filepath.Join(dir, "report.html"), func(w *bufio.Writer) error { return Write(w, m) })
 }
 
 // Write writes the report of a map.
-func Write(w io.Writer, m *export.Map) error {
+func Write(w io.Writer, m *result.Map) error {
 	return pageTemplate.Execute(w, build(m))
 }
 
 // A page is what the template shows.
 type page struct {
 	Title    string
-	About    []export.Fact
-	Verdict  export.Verdict
+	About    []result.Fact
+	Verdict  result.Verdict
 	Mood     string // class and symbol of the verdict
 	Symbol   string
 	Rules    []string
-	Figures  []export.Fact
+	Figures  []result.Fact
 	Style    template.CSS
 	Caution  string
 	Cautions []string
@@ -66,11 +68,11 @@ type page struct {
 	Day      template.HTML
 	Fixes    []countRow
 	Gaps     []gapRow
-	Counts   export.ReadingCounts
+	Counts   result.ReadingCounts
 	Flags    []countRow
 	Revisit  []revisitRow
 	Warnings []string
-	Inputs   []export.Input
+	Inputs   []result.Input
 	Tool     string
 	Grades   gradesView
 }
@@ -83,7 +85,7 @@ type pointKinds struct{ Feature, Pothole, Sonde bool }
 // A sheetView is a part's sheet on the page.
 type sheetView struct {
 	ID, Name, Letters, Colour string
-	Facts                     []export.Fact
+	Facts                     []result.Fact
 	Picture                   template.HTML
 	Marks                     []mark
 	Notes                     []flagNote // flags of the whole part
@@ -108,9 +110,9 @@ type revisitRow struct {
 	Where, Reason, Advice, Position string
 }
 
-func build(m *export.Map) *page {
-	u := export.Units{Imperial: m.Meta.Imperial}
-	p := &page{Title: m.Meta.Title, Style: style(m), Caution: export.Caution, Cautions: cautions, Tool: m.Meta.Tool, Grades: grades(m, u)}
+func build(m *result.Map) *page {
+	u := m.Units()
+	p := &page{Title: m.Meta.Title, Style: style(m), Caution: present.Caution, Cautions: cautions, Tool: m.Meta.Tool, Grades: grades(m, u)}
 	if p.Title == "" {
 		p.Title = "Located utilities"
 	}
@@ -123,9 +125,9 @@ func build(m *export.Map) *page {
 	p.Verdict.Reasons = reasons
 	p.Mood = [...]string{"good", "care", "no"}[p.Verdict.Level]
 	p.Symbol = [...]string{"✓", "!", "✕"}[p.Verdict.Level]
-	p.Rules = export.VerdictRules(u)
+	p.Rules = result.VerdictRules(u)
 	p.About = aboutFacts(m)
-	places := export.SortedRevisit(m)
+	places := result.SortedRevisit(m)
 	p.Figures = figures(m, u, len(places))
 	p.Overview = overview(m, places)
 	p.Legend = legend(m)
@@ -142,14 +144,14 @@ func build(m *export.Map) *page {
 }
 
 // parts makes a sheet for each part with a length, a row for each without.
-func (p *page) parts(m *export.Map, u export.Units) {
+func (p *page) parts(m *result.Map, u present.Units) {
 	onPart, around, canvas := byPart(m), partsAround(m), svg.New(0, 0, "")
 	for i := range m.Lines {
 		line := &m.Lines[i]
-		look := export.LookOf(line.Utility)
+		look := present.LookOf(line.Utility)
 		for j := range line.Parts {
 			part := &line.Parts[j]
-			stats := export.StatsOf(m, line, part)
+			stats := result.StatsOf(m, line, part)
 			if len(part.Vertices) < 2 {
 				p.Singles = append(p.Singles, single(line, part, look, stats, u))
 				continue
@@ -158,9 +160,9 @@ func (p *page) parts(m *export.Map, u export.Units) {
 			if members := onPart[partKey{line.ID, part.Number}]; members != nil {
 				s.readings, s.points = members.readings, members.points
 			}
-			view := sheetView{ID: "sheet-" + s.id(), Name: export.PartName(line, part), Letters: look.Letters, Colour: hex(look), Facts: tight(export.Facts(m, line, part))}
+			view := sheetView{ID: "sheet-" + s.id(), Name: result.PartName(line, part), Letters: look.Letters, Colour: hex(look), Facts: tight(result.Facts(m, line, part))}
 			view.Picture, view.Marks = s.draw()
-			view.Notes = notes(export.PartWide(line, part) &^ marked(view.Marks) &^ dayWide)
+			view.Notes = notes(result.PartWide(line, part) &^ marked(view.Marks) &^ dayWide)
 			p.Sheets = append(p.Sheets, view)
 		}
 	}
@@ -186,7 +188,7 @@ type partKey struct {
 type partMembers struct{ readings, points []*fuse.Placed }
 
 // byPart sorts placed readings and points to their parts.
-func byPart(m *export.Map) map[partKey]*partMembers {
+func byPart(m *result.Map) map[partKey]*partMembers {
 	out := map[partKey]*partMembers{}
 	get := func(id string, part int) *partMembers {
 		k := partKey{id, part}
@@ -214,8 +216,8 @@ func byPart(m *export.Map) map[partKey]*partMembers {
 	return out
 }
 
-func single(line *fuse.Line, part *fuse.Part, look export.Look, stats export.Stats, u export.Units) singleRow {
-	r := singleRow{Letters: look.Letters, Name: export.PartName(line, part), Depth: u.Depth(stats.DepthMin), Width: "± " + u.Depth(stats.HalfMax)}
+func single(line *fuse.Line, part *fuse.Part, look present.Look, stats result.Stats, u present.Units) singleRow {
+	r := singleRow{Letters: look.Letters, Name: result.PartName(line, part), Depth: u.Depth(stats.DepthMin), Width: "± " + u.Depth(stats.HalfMax)}
 	if len(part.Vertices) == 1 {
 		r.Position = position(part.Vertices[0].Ground.Lat, part.Vertices[0].Ground.Lon)
 	}

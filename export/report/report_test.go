@@ -11,13 +11,15 @@ import (
 	"testing"
 
 	"tracemap/export"
-	"tracemap/export/internal/invented"
 	"tracemap/export/report"
+	"tracemap/internal/invented"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 var keep = flag.String("keep", "", "folder to leave the reports of the invented maps in, for looking at them")
 
-func render(t *testing.T, m *export.Map) string {
+func render(t *testing.T, m *result.Map) string {
 	t.Helper()
 	var b bytes.Buffer
 	if err := report.Write(&b, m); err != nil {
@@ -51,10 +53,10 @@ func TestEveryMapMakesAPage(t *testing.T) {
 			if strings.Contains(page, "ZgotmplZ") {
 				t.Error("the template refused a value")
 			}
-			if strings.Count(page, export.Caution) < 2 {
+			if strings.Count(page, present.Caution) < 2 {
 				t.Error("the caution is not at the top and at the end")
 			}
-			if verdict := export.Judge(c.Map).Level.String(); !strings.Contains(page, verdict) {
+			if verdict := result.Judge(c.Map).Level.String(); !strings.Contains(page, verdict) {
 				t.Errorf("verdict %q is missing", verdict)
 			}
 		})

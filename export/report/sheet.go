@@ -6,11 +6,12 @@ import (
 	"math"
 	"slices"
 
-	"tracemap/export"
 	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/geodesy/plane"
 	"tracemap/internal/svg"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // The plan-and-profile sheet of a part. All panels but the plan share one axis
@@ -23,12 +24,12 @@ const (
 
 // A sheet in the making.
 type sheet struct {
-	m        *export.Map
+	m        *result.Map
 	line     *fuse.Line
 	part     *fuse.Part
-	stats    export.Stats
-	units    export.Units
-	look     export.Look
+	stats    result.Stats
+	units    present.Units
+	look     present.Look
 	readings []*fuse.Placed // on this part, in the order of stations
 	drawn    []*fuse.Placed // of these
 	points   []*fuse.Placed // features on this part
@@ -58,7 +59,7 @@ func (s *sheet) draw() (template.HTML, []mark) {
 	s.x = svg.Axis{Low: 0, High: max(s.part.Length()*s.factor, 1e-3), From: left, To: right}
 	s.marks = s.collect()
 	s.drawn = thinned(s.readings)
-	s.c.Reset(sheetWidth, 0, "Plan and profile of "+export.PartName(s.line, s.part))
+	s.c.Reset(sheetWidth, 0, "Plan and profile of "+result.PartName(s.line, s.part))
 	s.panels()
 	s.c.SetHeight(s.y)
 	return template.HTML(s.c.String()), s.marks

@@ -8,17 +8,18 @@ import (
 	"strings"
 	"time"
 
-	"tracemap/export"
 	"tracemap/flags"
 	"tracemap/fuse"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // aboutFacts says what the page is about.
-func aboutFacts(m *export.Map) []export.Fact {
+func aboutFacts(m *result.Map) []result.Fact {
 	t := &m.Meta
-	var out []export.Fact
-	for _, f := range []export.Fact{
-		{Label: "Job", Text: t.Job}, {Label: "Surveyed", Text: export.Period(t.From, t.To)}, {Label: "Operator", Text: t.Operator},
+	var out []result.Fact
+	for _, f := range []result.Fact{
+		{Label: "Job", Text: t.Job}, {Label: "Surveyed", Text: present.Period(t.From, t.To)}, {Label: "Operator", Text: t.Operator},
 		{Label: "Instrument", Text: t.Instrument}, {Label: "Reference frame", Text: t.Frame}, {Label: "Note", Text: t.Note},
 	} {
 		if f.Text != "" && f.Text != "–" {
@@ -29,7 +30,7 @@ func aboutFacts(m *export.Map) []export.Fact {
 }
 
 // figures are the numbers at the top.
-func figures(m *export.Map, u export.Units, places int) []export.Fact {
+func figures(m *result.Map, u present.Units, places int) []result.Fact {
 	length, worst, parts := 0.0, math.NaN(), 0
 	for i := range m.Lines {
 		for j := range m.Lines[i].Parts {
@@ -39,7 +40,7 @@ func figures(m *export.Map, u export.Units, places int) []export.Fact {
 			}
 			parts++
 			length += part.Length()
-			if half := export.StatsOf(m, &m.Lines[i], part).HalfMax; !(worst >= half) {
+			if half := result.StatsOf(m, &m.Lines[i], part).HalfMax; !(worst >= half) {
 				worst = half
 			}
 		}
@@ -50,14 +51,14 @@ func figures(m *export.Map, u export.Units, places int) []export.Fact {
 			placed++
 		}
 	}
-	out := []export.Fact{
+	out := []result.Fact{
 		{Label: "lines, in " + count(parts, "part", "parts"), Text: fmt.Sprint(len(m.Lines))},
 		{Label: "located", Text: u.Length(length)},
 		{Label: "readings placed of " + fmt.Sprint(len(m.Readings)+len(m.Aside)), Text: fmt.Sprint(placed)},
 		{Label: "places to revisit", Text: fmt.Sprint(places)},
 	}
 	if known(worst) {
-		out = slices.Insert(out, 2, export.Fact{Label: "widest 95 % half-width", Text: "± " + u.Depth(worst)})
+		out = slices.Insert(out, 2, result.Fact{Label: "widest 95 % half-width", Text: "± " + u.Depth(worst)})
 	}
 	return out
 }
@@ -70,13 +71,13 @@ func count(n int, one, many string) string {
 }
 
 // legend lists the utilities on the map.
-func legend(m *export.Map) []legendEntry {
+func legend(m *result.Map) []legendEntry {
 	there := map[string]bool{}
 	for i := range m.Lines {
-		there[string(export.LookOf(m.Lines[i].Utility).Utility)] = true
+		there[string(present.LookOf(m.Lines[i].Utility).Utility)] = true
 	}
 	var out []legendEntry
-	for _, look := range export.Looks {
+	for _, look := range present.Looks {
 		if there[string(look.Utility)] {
 			out = append(out, legendEntry{Letters: look.Letters, Name: look.Name, Colour: hex(look)})
 		}
@@ -85,7 +86,7 @@ func legend(m *export.Map) []legendEntry {
 }
 
 // kinds finds the kinds of points on the map.
-func kinds(m *export.Map) (k pointKinds) {
+func kinds(m *result.Map) (k pointKinds) {
 	for i := range m.Points {
 		switch m.Points[i].Placed.Reading.Feature {
 		case "":
@@ -100,10 +101,10 @@ func kinds(m *export.Map) (k pointKinds) {
 }
 
 // style is the page's style sheet with the bands' colours.
-func style(m *export.Map) template.CSS {
+func style(m *result.Map) template.CSS {
 	var b strings.Builder
 	b.WriteString(styleText)
-	for _, look := range export.Looks {
+	for _, look := range present.Looks {
 		fmt.Fprintf(&b, ".b-%s{fill:%s}\n", look.Utility, hex(look))
 	}
 	return template.CSS(b.String())
@@ -121,12 +122,12 @@ func notes(s flags.Set) []flagNote {
 }
 
 // points lists features with the depths known of them.
-func points(m *export.Map, u export.Units) []pointRow {
+func points(m *result.Map, u present.Units) []pointRow {
 	var out []pointRow
 	for i := range m.Points {
 		pt := &m.Points[i]
 		r := pt.Placed.Reading
-		row := pointRow{Feature: r.Feature, Line: "–", Depth: u.Depth(r.BestDepth()), Seen: u.Depth(r.MeasuredDepth), Fitted: u.Depth(fittedDepth(m, pt)), Radius: "± " + u.Depth(export.Radius95(pt.Placed.Radius)), Note: r.Note}
+		row := pointRow{Feature: r.Feature, Line: "–", Depth: u.Depth(r.BestDepth()), Seen: u.Depth(r.MeasuredDepth), Fitted: u.Depth(fittedDepth(m, pt)), Radius: "± " + u.Depth(present.Radius95(pt.Placed.Radius)), Note: r.Note}
 		if row.Feature == "" {
 			row.Feature = "sonde"
 		}
@@ -145,7 +146,7 @@ func points(m *export.Map, u export.Units) []pointRow {
 }
 
 // fittedDepth is the line's depth where a point lies on it.
-func fittedDepth(m *export.Map, pt *fuse.Point) float64 {
+func fittedDepth(m *result.Map, pt *fuse.Point) float64 {
 	for i := range m.Lines {
 		for j := range m.Lines[i].Parts {
 			if part := &m.Lines[i].Parts[j]; m.Lines[i].ID == pt.LineID && part.Number == pt.Part {
@@ -157,7 +158,7 @@ func fittedDepth(m *export.Map, pt *fuse.Point) float64 {
 	return math.NaN()
 }
 
-func revisit(places []export.Revisit, u export.Units) []revisitRow {
+func revisit(places []result.Revisit, u present.Units) []revisitRow {
 	var out []revisitRow
 	for i := range places {
 		r := &places[i]
@@ -173,7 +174,7 @@ func revisit(places []export.Revisit, u export.Units) []revisitRow {
 }
 
 // counts fills in what the summary counted.
-func (p *page) counts(s *export.Summary) {
+func (p *page) counts(s *result.Summary) {
 	p.Counts, p.Warnings, p.Inputs = s.Readings, s.Warnings, s.Inputs
 	total := 0
 	for _, n := range s.GNSS.Fix {

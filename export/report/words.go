@@ -7,7 +7,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"tracemap/export"
+	"tracemap/result"
 )
 
 func known(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
@@ -40,7 +40,7 @@ func unbroken(text string) string {
 }
 
 // tight does so with facts.
-func tight(facts []export.Fact) []export.Fact {
+func tight(facts []result.Fact) []result.Fact {
 	for i := range facts {
 		facts[i].Text = unbroken(facts[i].Text)
 	}

@@ -5,8 +5,8 @@ import (
 	"slices"
 	"testing"
 
-	"tracemap/export"
 	"tracemap/internal/simulate"
+	"tracemap/result"
 )
 
 // Sound days are called good, although nobody told the frame; days with something
@@ -14,13 +14,13 @@ import (
 func TestVerdictByKindOfDay(t *testing.T) {
 	for _, c := range []struct {
 		preset string
-		want   []export.Level
+		want   []result.Level
 	}{
-		{"rtk-stopgo", []export.Level{export.Good}},
-		{"rtk-plain", []export.Level{export.Good}},
-		{"rtk-distorted", []export.Level{export.WithCare, export.NotUsable}},
-		{"rtk-broken", []export.Level{export.WithCare, export.NotUsable}},
-		{"autonomous-stopgo", []export.Level{export.NotUsable}},
+		{"rtk-stopgo", []result.Level{result.Good}},
+		{"rtk-plain", []result.Level{result.Good}},
+		{"rtk-distorted", []result.Level{result.WithCare, result.NotUsable}},
+		{"rtk-broken", []result.Level{result.WithCare, result.NotUsable}},
+		{"autonomous-stopgo", []result.Level{result.NotUsable}},
 	} {
 		p, ok := simulate.Named(c.preset)
 		if !ok {
@@ -37,7 +37,7 @@ func TestVerdictByKindOfDay(t *testing.T) {
 				t.Fatal(err)
 			}
 			v := d.Map().Judged()
-			if spare > 0 && v.Level == export.WithCare {
+			if spare > 0 && v.Level == result.WithCare {
 				spare--
 				continue
 			}

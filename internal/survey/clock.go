@@ -3,8 +3,8 @@ package survey
 import (
 	"fmt"
 
-	"tracemap/export"
 	"tracemap/fuse/clock"
+	"tracemap/present"
 )
 
 // clockShare is the share of a part's half-width that the clock has to add before it
@@ -19,7 +19,7 @@ func (d *Day) clockWidth() (added float64, matters bool) {
 			p := &d.Located.Lines[i].Parts[j]
 			var widest float64
 			for k := range p.Vertices {
-				widest = max(widest, export.HalfWidth(p.Vertices[k].Sigma))
+				widest = max(widest, present.HalfWidth(p.Vertices[k].Sigma))
 			}
 			added = max(added, p.ClockWidth)
 			matters = matters || p.ClockWidth > clockShare*widest
@@ -35,7 +35,7 @@ func (d *Day) clockWarnings() []string {
 		return nil
 	}
 	return []string{fmt.Sprintf("the locator's clock is known only to within ±%s (95 %%), which adds up to %.2f m to the half-widths: %s",
-		spanText(export.HalfWidth(d.Clock.Sigma)), added, clock.Advice)}
+		spanText(present.HalfWidth(d.Clock.Sigma)), added, clock.Advice)}
 }
 
 // spanText writes a time span for people: "4.2 s", "12 min".

@@ -6,8 +6,8 @@ import (
 	"slices"
 	"strings"
 
-	"tracemap/export"
 	"tracemap/flags"
+	"tracemap/present"
 	"tracemap/readings"
 )
 
@@ -50,7 +50,7 @@ const (
 // Utilities lists the kinds of plant that a reading may be given.
 func Utilities() []string {
 	var out []string
-	for _, l := range export.Looks {
+	for _, l := range present.Looks {
 		out = append(out, string(l.Utility))
 	}
 	return out

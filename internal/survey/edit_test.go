@@ -8,8 +8,8 @@ import (
 	"strings"
 	"testing"
 
-	"tracemap/export"
 	"tracemap/internal/survey"
+	"tracemap/result"
 )
 
 func aside(from, to int) survey.Edit {
@@ -44,7 +44,7 @@ func TestReadingsSetAsideByHand(t *testing.T) {
 	}
 }
 
-func ids(m *export.Map) string {
+func ids(m *result.Map) string {
 	var out []string
 	for _, l := range m.Lines {
 		out = append(out, l.ID+" "+string(l.Utility))

@@ -9,6 +9,7 @@ import (
 	"tracemap/export"
 	"tracemap/export/report"
 	"tracemap/geodesy"
+	"tracemap/result"
 )
 
 // always are the files of every map, whatever formats were asked for.
@@ -79,7 +80,7 @@ func RefuseDegrees(formats []export.Format, crs *geodesy.CRS) error {
 
 // Write writes the day's map m, as Map gave it, into a folder that is there, in
 // the formats of the options.
-func (d *Day) Write(ctx context.Context, dir string, m *export.Map) error {
+func (d *Day) Write(ctx context.Context, dir string, m *result.Map) error {
 	var plain, projected []export.Format
 	for _, f := range d.opt.Formats {
 		if f.Projected && d.needsGrid() {
@@ -110,7 +111,7 @@ func (d *Day) zone(place *geodesy.Local) string {
 			return fmt.Sprintf("EPSG:%d", code)
 		}
 	}
-	return export.Zone(&export.Map{Place: place})
+	return export.Zone(&result.Map{Place: place})
 }
 
 // gridWarnings tell which grid a format was given that is of no use in degrees.

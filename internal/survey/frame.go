@@ -7,8 +7,8 @@ import (
 	"strings"
 	"time"
 
-	"tracemap/export"
 	"tracemap/geodesy"
+	"tracemap/result"
 )
 
 // mapFrame is the frame of every map: GeoJSON and KML know no other.
@@ -21,7 +21,7 @@ type Move struct {
 	Epoch    float64 // of the observations, as a year with fraction
 	// Shift is how far the position in the middle of the day went; Up is NaN where
 	// the receiver gave no height.
-	Shift export.Shift
+	Shift result.Shift
 	// At is that position, in the map's frame.
 	At geodesy.Geo
 }
@@ -69,11 +69,11 @@ func (d *Day) move(ctx context.Context) error {
 }
 
 // shift is how far a place goes from one pair of coordinates to another.
-func shift(from, to geodesy.Geo) export.Shift {
+func shift(from, to geodesy.Geo) result.Shift {
 	flat := from
 	flat.H, to.H = 0, to.H-from.H
 	p := geodesy.NewLocal(flat).Forward(to)
-	return export.Shift{East: p.E, North: p.N, Up: to.H}
+	return result.Shift{East: p.E, North: p.N, Up: to.H}
 }
 
 // year gives a time as a year with fraction.
@@ -86,22 +86,22 @@ func year(t time.Time) float64 {
 
 // frameSummary says how positions came into the map's frame; nil before any was
 // read.
-func (d *Day) frameSummary() *export.FrameSummary {
+func (d *Day) frameSummary() *result.FrameSummary {
 	if d.NMEA == nil || len(d.NMEA.Epochs) == 0 {
 		return nil
 	}
 	m := &d.Moved
-	return &export.FrameSummary{Given: d.opt.Frame != "", From: m.From.String(), To: m.To.String(), Epoch: m.Epoch, Shift: m.Shift}
+	return &result.FrameSummary{Given: d.opt.Frame != "", From: m.From.String(), To: m.To.String(), Epoch: m.Epoch, Shift: m.Shift}
 }
 
 // crsSummary says how positions come from the map's frame into that of the
 // coordinate system asked for; nil when none was.
-func (d *Day) crsSummary() *export.CRSSummary {
+func (d *Day) crsSummary() *result.CRSSummary {
 	crs := d.opt.CRS
 	if crs == nil || d.NMEA == nil || len(d.NMEA.Epochs) == 0 {
 		return nil
 	}
-	s := &export.CRSSummary{Code: crs.Code(), Name: crs.Name(), Frame: crs.Frame().String(), Unit: crs.Unit().Name}
+	s := &result.CRSSummary{Code: crs.Code(), Name: crs.Name(), Frame: crs.Frame().String(), Unit: crs.Unit().Name}
 	if there, err := geodesy.Transform(d.Moved.At, d.Moved.To, crs.Frame(), d.Moved.Epoch); err == nil {
 		s.Shift = shift(d.Moved.At, there)
 	}
@@ -124,7 +124,7 @@ func (d *Day) frameWarnings() []string {
 }
 
 // described writes a shift for people.
-func described(s export.Shift) string {
+func described(s result.Shift) string {
 	text := fmt.Sprintf("%.2f m in plan (%+.3f m east, %+.3f m north)", math.Hypot(s.East, s.North), s.East, s.North)
 	if !math.IsNaN(s.Up) {
 		text += fmt.Sprintf(" and %+.3f m in height", s.Up)

@@ -8,6 +8,7 @@ import (
 
 	"tracemap/export"
 	"tracemap/internal/survey"
+	"tracemap/result"
 )
 
 // FuzzDay gives any bytes for the two logs. Whatever they are, nothing panics;
@@ -47,7 +48,7 @@ func FuzzDay(f *testing.F) {
 }
 
 // checkPlaces demands that every vertex is a place on earth with a width.
-func checkPlaces(t *testing.T, m *export.Map) {
+func checkPlaces(t *testing.T, m *result.Map) {
 	t.Helper()
 	for _, l := range m.Lines {
 		for _, p := range l.Parts {

@@ -6,9 +6,9 @@ import (
 	"slices"
 	"time"
 
-	"tracemap/export"
 	"tracemap/fuse"
 	"tracemap/nmea"
+	"tracemap/result"
 )
 
 // maxGeoidAge is how far in time the receiver's word on its geoid may lie from a
@@ -24,11 +24,11 @@ func (d *Day) tellsGeoid() bool {
 
 // geoid gives the receiver's own separations at readings, by their time, and at
 // vertices, between the readings of their part; nil when it told none.
-func (d *Day) geoid() *export.Geoid {
+func (d *Day) geoid() *result.Geoid {
 	if !d.geoidTold {
 		return nil
 	}
-	g := &export.Geoid{Readings: make([]float64, len(d.Located.Readings)), Vertices: map[*fuse.Part][]float64{}}
+	g := &result.Geoid{Readings: make([]float64, len(d.Located.Readings)), Vertices: map[*fuse.Part][]float64{}}
 	parts := map[partName][]separation{}
 	for i := range d.Located.Readings {
 		p := &d.Located.Readings[i]

@@ -8,11 +8,11 @@ import (
 	"strings"
 	"time"
 
-	"tracemap/export"
 	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
+	"tracemap/result"
 )
 
 // A cause is a flag that is worth going back for, with what people call it and
@@ -51,7 +51,7 @@ const sameWalk = 5.0
 const sameStretch = 15.0
 
 // Revisit lists the places to go back to, the most worth first.
-func (d *Day) Revisit() []export.Revisit {
+func (d *Day) Revisit() []result.Revisit {
 	var all []spot
 	for i := range d.Located.Lines {
 		line := &d.Located.Lines[i]
@@ -213,13 +213,13 @@ func nearestInTime(placed []*fuse.Placed, t time.Time) (*fuse.Placed, float64) {
 }
 
 // merge makes one place of those that are one walk, and sorts by worth.
-func (d *Day) merge(all []spot) []export.Revisit {
+func (d *Day) merge(all []spot) []result.Revisit {
 	slices.SortStableFunc(all, func(a, b spot) int { return cmp.Compare(b.cause.worth, a.cause.worth) })
-	out := []export.Revisit{}
+	out := []result.Revisit{}
 	for _, g := range walksOf(all) {
 		out = append(out, revisitOf(g))
 	}
-	slices.SortStableFunc(out, func(a, b export.Revisit) int {
+	slices.SortStableFunc(out, func(a, b result.Revisit) int {
 		return cmp.Or(cmp.Compare(b.Worth, a.Worth), cmp.Compare(a.LineID, b.LineID), cmp.Compare(a.Station, b.Station))
 	})
 	return out
@@ -257,8 +257,8 @@ func walksOf(all []spot) [][]spot {
 }
 
 // revisitOf describes one place with all its causes, the most worth first.
-func revisitOf(g []spot) export.Revisit {
-	r := export.Revisit{LineID: g[0].line, Station: g[0].station, Geo: g[0].geo}
+func revisitOf(g []spot) result.Revisit {
+	r := result.Revisit{LineID: g[0].line, Station: g[0].station, Geo: g[0].geo}
 	var reasons, advice []string
 	for _, s := range g {
 		if !slices.Contains(reasons, s.cause.reason) {

@@ -8,12 +8,12 @@ import (
 	"testing"
 	"time"
 
-	"tracemap/export"
 	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
 	"tracemap/readings"
+	"tracemap/result"
 )
 
 var noon = time.Date(2031, 5, 6, 12, 0, 0, 0, time.UTC)
@@ -45,7 +45,7 @@ func reading(station float64, f flags.Set) *fuse.Placed {
 	}
 }
 
-func reasons(list []export.Revisit) []string {
+func reasons(list []result.Revisit) []string {
 	var out []string
 	for _, r := range list {
 		out = append(out, r.Reason)

@@ -13,11 +13,11 @@ import (
 	"testing"
 	"time"
 
-	"tracemap/export"
 	"tracemap/flags"
 	"tracemap/fuse/clock"
 	"tracemap/geodesy"
 	"tracemap/internal/survey"
+	"tracemap/result"
 )
 
 // demo gives the two logs of the invented day.
@@ -33,7 +33,7 @@ func demo(t testing.TB) (log, readings string) {
 	return log, readings
 }
 
-func run(t *testing.T, log, readings string, change func(*survey.Options)) *export.Map {
+func run(t *testing.T, log, readings string, change func(*survey.Options)) *result.Map {
 	t.Helper()
 	opt := survey.DefaultOptions()
 	if change != nil {
@@ -79,7 +79,7 @@ func TestEveryRowIsAccountedFor(t *testing.T) {
 }
 
 // vertices lists every vertex of a map.
-func vertices(m *export.Map) []geodesy.Geo {
+func vertices(m *result.Map) []geodesy.Geo {
 	var out []geodesy.Geo
 	for _, l := range m.Lines {
 		for _, p := range l.Parts {
@@ -92,7 +92,7 @@ func vertices(m *export.Map) []geodesy.Geo {
 }
 
 // placedAt lists where the placed readings of a map are.
-func placedAt(m *export.Map) []geodesy.Geo {
+func placedAt(m *result.Map) []geodesy.Geo {
 	var out []geodesy.Geo
 	for _, p := range m.Readings {
 		if p.OK {

@@ -12,11 +12,12 @@ import (
 	"tracemap/flags"
 	"tracemap/fuse/clock"
 	"tracemap/grade"
+	"tracemap/result"
 )
 
 // Map gives the day as export writes it. It may be asked of a day of Run only.
-func (d *Day) Map() *export.Map {
-	m := &export.Map{
+func (d *Day) Map() *result.Map {
+	m := &result.Map{
 		Lines:    d.Located.Lines,
 		Points:   d.Located.Points,
 		Readings: d.Located.Readings,
@@ -34,9 +35,9 @@ func (d *Day) Map() *export.Map {
 	return m
 }
 
-func (d *Day) meta() export.Meta {
+func (d *Day) meta() result.Meta {
 	o := &d.opt
-	meta := export.Meta{
+	meta := result.Meta{
 		Tool: Tool, Title: o.Title, Job: o.Job, Operator: o.Operator, Instrument: o.Instrument, Note: o.Note,
 		Frame: d.Moved.To.String(), Epoch: d.Moved.Epoch, Scheme: o.Scheme, Source: d.source(), Imperial: o.Imperial,
 	}
@@ -80,11 +81,11 @@ func baseName(path string) string {
 func (in *Inputs) DefaultOut() string { return baseName(in.FirstReadings()) + "-map" }
 
 // Summary counts the stages that were reached; Lines is empty.
-func (d *Day) Summary() *export.Summary {
+func (d *Day) Summary() *result.Summary {
 	v := d.verdict()
-	return &export.Summary{
+	return &result.Summary{
 		Verdict: &v, Tool: Tool, Inputs: d.inputCounts(), GNSS: d.gnssCounts(), Clock: d.clockSummary(), Frame: d.frameSummary(), CRS: d.crsSummary(), Readings: d.readingCounts(),
-		Lines: []export.PartSummary{}, Warnings: d.Warnings(),
+		Lines: []result.PartSummary{}, Warnings: d.Warnings(),
 	}
 }
 
@@ -96,7 +97,7 @@ func sourceOf(file string) string {
 	return file
 }
 
-func (d *Day) inputCounts() []export.Input {
+func (d *Day) inputCounts() []result.Input {
 	rows := map[string]int{}
 	if d.NMEA != nil {
 		for _, f := range d.NMEA.Files {
@@ -111,34 +112,34 @@ func (d *Day) inputCounts() []export.Input {
 			rows[sourceOf(a.File)]++
 		}
 	}
-	out := []export.Input{}
+	out := []result.Input{}
 	for _, i := range d.inputs.list {
 		if i.tap != nil {
-			out = append(out, export.Input{File: i.Name, SHA256: i.tap.sum(), Kind: string(i.kind), Rows: rows[i.Name]})
+			out = append(out, result.Input{File: i.Name, SHA256: i.tap.sum(), Kind: string(i.kind), Rows: rows[i.Name]})
 		}
 	}
 	return out
 }
 
-func (d *Day) gnssCounts() export.GNSS {
+func (d *Day) gnssCounts() result.GNSS {
 	if d.NMEA == nil {
-		return export.GNSS{}
+		return result.GNSS{}
 	}
 	s := &d.NMEA.Stats
-	g := export.GNSS{
+	g := result.GNSS{
 		Sentences: s.Sentences, BadChecksum: s.BadChecksum, NoChecksum: s.NoChecksum, Malformed: s.Malformed,
 		Epochs: s.Epochs, From: rfc3339(s.From), To: rfc3339(s.To), Fix: s.Fix,
 	}
 	for _, gap := range d.NMEA.Gaps {
-		g.Gaps = append(g.Gaps, export.GapSummary{From: rfc3339(gap.From), To: rfc3339(gap.To), Seconds: gap.Seconds()})
+		g.Gaps = append(g.Gaps, result.GapSummary{From: rfc3339(gap.From), To: rfc3339(gap.To), Seconds: gap.Seconds()})
 	}
 	return g
 }
 
 // fixes gives the stretches of the receiver's log with one kind of fix, cut
 // where the log has a gap.
-func (d *Day) fixes() []export.FixSpan {
-	var out []export.FixSpan
+func (d *Day) fixes() []result.FixSpan {
+	var out []result.FixSpan
 	gaps := d.NMEA.Gaps
 	for i := range d.NMEA.Epochs {
 		e := &d.NMEA.Epochs[i]
@@ -151,7 +152,7 @@ func (d *Day) fixes() []export.FixSpan {
 			out[n-1].To = at
 			continue
 		}
-		out = append(out, export.FixSpan{From: at, To: at, Quality: e.Quality})
+		out = append(out, result.FixSpan{From: at, To: at, Quality: e.Quality})
 	}
 	return out
 }
@@ -163,12 +164,12 @@ func rfc3339(t time.Time) string {
 	return t.UTC().Format("2006-01-02T15:04:05.999999999Z07:00")
 }
 
-func (d *Day) clockSummary() export.ClockSummary {
+func (d *Day) clockSummary() result.ClockSummary {
 	if d.Clock == nil {
 		nan := math.NaN()
-		return export.ClockSummary{Offset: nan, Sigma: nan, Drift: nan, State: clock.Unknown.String(), WidthAdded: nan}
+		return result.ClockSummary{Offset: nan, Sigma: nan, Drift: nan, State: clock.Unknown.String(), WidthAdded: nan}
 	}
-	c := export.ClockSummary{
+	c := result.ClockSummary{
 		Offset: d.Clock.Offset, Sigma: d.Clock.Sigma, Drift: d.Clock.Drift, Method: d.Clock.Method,
 		State: d.Clock.State.String(), Determined: d.Clock.Determined, WidthAdded: math.NaN(),
 	}
@@ -183,8 +184,8 @@ func (d *Day) clockSummary() export.ClockSummary {
 
 // readingCounts adds up: every row is placed or not, and a row that could not
 // be read is not.
-func (d *Day) readingCounts() export.ReadingCounts {
-	c := export.ReadingCounts{ByFlag: map[string]int{}}
+func (d *Day) readingCounts() result.ReadingCounts {
+	c := result.ReadingCounts{ByFlag: map[string]int{}}
 	if d.Readings == nil {
 		return c
 	}

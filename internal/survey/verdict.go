@@ -6,22 +6,23 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"tracemap/export"
 	"tracemap/nmea"
+	"tracemap/present"
+	"tracemap/result"
 )
 
 // verdict returns the day's one verdict: on the map, or, where there is none, on what
 // was read.
-func (d *Day) verdict() export.Verdict {
-	var v export.Verdict
+func (d *Day) verdict() result.Verdict {
+	var v result.Verdict
 	switch {
 	case d.refusal != nil:
 		text := sentence(d.refusal.Error())
-		v = export.Verdict{Level: export.NotUsable, Summary: "These logs cannot give a map.", Reasons: []string{text}}
+		v = result.Verdict{Level: result.NotUsable, Summary: "These logs cannot give a map.", Reasons: []string{text}}
 	case d.Located != nil:
-		v = export.Judge(&export.Map{
+		v = result.Judge(&result.Map{
 			Lines: d.Located.Lines, Points: d.Located.Points, Readings: d.Located.Readings, Aside: d.Readings.Aside,
-			Clock: d.Clock, Meta: export.Meta{Imperial: d.opt.Imperial},
+			Clock: d.Clock, Meta: result.Meta{Imperial: d.opt.Imperial},
 		})
 	default:
 		v = d.verdictOnOneLog()
@@ -44,11 +45,11 @@ func (d *Day) Fault() error {
 }
 
 // verdictOnOneLog judges the logs of one kind by the rules for maps that concern them.
-func (d *Day) verdictOnOneLog() export.Verdict {
-	var v export.Verdict
+func (d *Day) verdictOnOneLog() result.Verdict {
+	var v result.Verdict
 	care := func(yes bool, text string, args ...any) {
 		if yes {
-			v.Level = export.WithCare
+			v.Level = result.WithCare
 			v.Reasons = append(v.Reasons, fmt.Sprintf(text, args...))
 		}
 	}
@@ -85,7 +86,7 @@ func (d *Day) notTold() []string {
 		return out
 	}
 	if d.opt.Fuse.HeightAssumed {
-		u := export.Units{Imperial: d.opt.Imperial}
+		u := present.Units{Imperial: d.opt.Imperial}
 		out = append(out, fmt.Sprintf("Antenna height: %s assumed; heights are off by the difference.", u.Depth(d.opt.Fuse.AntennaHeight)))
 	}
 	if d.opt.Frame == "" && d.hasRTK() {

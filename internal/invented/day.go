@@ -9,13 +9,13 @@ import (
 	"math"
 	"time"
 
-	"tracemap/export"
 	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
 	"tracemap/nmea"
 	"tracemap/readings"
+	"tracemap/result"
 )
 
 // Atlantic is the place of an ordinary invented day.
@@ -28,12 +28,12 @@ var (
 
 // A day in the making.
 type day struct {
-	m   *export.Map
+	m   *result.Map
 	row int
 }
 
 // Day is a map of four lines about an origin.
-func Day(origin geodesy.Geo) *export.Map {
+func Day(origin geodesy.Geo) *result.Map {
 	d := &day{m: Empty(origin), row: 1}
 	d.water()
 	d.gas()
@@ -46,25 +46,25 @@ func Day(origin geodesy.Geo) *export.Map {
 }
 
 // Empty is a map with nothing on it.
-func Empty(origin geodesy.Geo) *export.Map {
-	return &export.Map{
-		Meta: export.Meta{
+func Empty(origin geodesy.Geo) *result.Map {
+	return &result.Map{
+		Meta: result.Meta{
 			Tool: "tracemap 0.0.0", Title: "Invented day", Job: "J-17 <north yard> & more", Operator: "Ågot Example",
 			Instrument: "invented locator 1", Note: `said "twice", then left`, Frame: "ITRF2020", Scheme: "none",
 			Source: "rover.nmea, readings.csv", From: start, To: start.Add(2 * time.Hour),
 		},
 		Place: geodesy.NewLocal(origin),
-		Summary: &export.Summary{
+		Summary: &result.Summary{
 			Tool: "tracemap 0.0.0",
-			Inputs: []export.Input{
+			Inputs: []result.Input{
 				{File: "rover.nmea", SHA256: "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08", Kind: "nmea", Rows: 28800},
 				{File: "readings.csv", SHA256: "60303ae22b998861bce3b28f33eec1be758a213c86c93c076dbe9f558c11c752", Kind: "readings", Rows: 0},
 			},
-			GNSS: export.GNSS{
+			GNSS: result.GNSS{
 				Sentences: map[string]int{"GGA": 7200, "RMC": 7200, "GST": 7200, "GSA": 7200}, BadChecksum: 3, Malformed: 1, Epochs: 7100,
 				From: "2031-05-06T07:30:00Z", To: "2031-05-06T09:30:00Z",
 				Fix:  map[string]int{"rtk_fixed": 6400, "rtk_float": 580, "autonomous": 120},
-				Gaps: []export.GapSummary{{From: "2031-05-06T08:41:10Z", To: "2031-05-06T08:42:50Z", Seconds: 100}},
+				Gaps: []result.GapSummary{{From: "2031-05-06T08:41:10Z", To: "2031-05-06T08:42:50Z", Seconds: 100}},
 			},
 			Warnings: []string{"antenna height not given: 2.0 m assumed"},
 		},

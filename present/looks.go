@@ -1,4 +1,4 @@
-package export
+package present
 
 import (
 	"image/color"

@@ -1,16 +1,16 @@
 package invented
 
 import (
-	"tracemap/export"
 	"tracemap/fuse"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
+	"tracemap/result"
 )
 
 // A Case is a map that every format has to write.
 type Case struct {
 	Name string
-	Map  *export.Map
+	Map  *result.Map
 }
 
 // Cases are the maps that every format has to write: nothing, one point, an
@@ -31,7 +31,7 @@ func Cases() []Case {
 }
 
 // onePoint is a map with a single marker.
-func onePoint() *export.Map {
+func onePoint() *result.Map {
 	d := &day{m: Empty(Atlantic), row: 1}
 	r := blank(2)
 	r.Feature, r.Time = "marker", start
@@ -48,7 +48,7 @@ func (d *day) finishOne() {
 
 // Polar is a ring laid round the north pole itself, so that its corridor and
 // the hole in it both hold the pole.
-func Polar() *export.Map {
+func Polar() *result.Map {
 	d := &day{m: Empty(geodesy.Geo{Lat: 90, Lon: 0, H: 0}), row: 1}
 	d.ring()
 	part := &d.m.Lines[0].Parts[0]
@@ -64,7 +64,7 @@ func Polar() *export.Map {
 }
 
 // Straight is one straight of two vertices towards east, length metres long.
-func Straight(origin geodesy.Geo, length float64) *export.Map {
+func Straight(origin geodesy.Geo, length float64) *result.Map {
 	d := &day{m: Empty(origin), row: 1}
 	vs := d.vertices([]plane.Pt{{}, {E: length}}, func(float64) (float64, float64, float64, float64) { return 1, 0.1, 0.05, nan })
 	d.m.Lines = []fuse.Line{{ID: "straight", Utility: "water", Frequency: nan, Parts: []fuse.Part{d.part(1, vs, false)}}}

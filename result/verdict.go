@@ -1,4 +1,4 @@
-package export
+package result
 
 import (
 	"cmp"
@@ -9,6 +9,7 @@ import (
 	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/nmea"
+	"tracemap/present"
 )
 
 // A Level is how far a day's map can be used.
@@ -55,7 +56,7 @@ const (
 )
 
 // VerdictRules states the rules of Judge, for the report.
-func VerdictRules(u Units) []string {
+func VerdictRules(u present.Units) []string {
 	percent := func(share float64) string { return fmt.Sprintf("%.0f %%", 100*share) }
 	return []string{
 		"Not usable: nothing was located, or nothing with a length; or more than half of the readings have no position; or the 95 % half-width is over " + u.Depth(uselessWidth) + " on more than half of the located length.",
@@ -86,14 +87,14 @@ func Judge(m *Map) Verdict {
 			v.Reasons = append(v.Reasons, fmt.Sprintf(text, args...))
 		}
 	}
-	u := Units{m.Meta.Imperial}
+	u := m.Units()
 	share := func(length float64) float64 { return length / max(t.length, 1e-9) }
-	percent := func(x float64) int { return int(round(100*x, 0)) }
+	percent := func(x float64) int { return int(present.Round(100*x, 0)) }
 	unplaced := float64(t.unplaced) / float64(max(t.readings, 1))
 	useless := share(t.useless)
 
 	add(NotUsable, t.parts == 0, "No line was located.")
-	add(NotUsable, t.parts > 0 && t.length == 0, "No line has a length: %s on readings at one place.", plural(t.parts, "part rests", "parts rest"))
+	add(NotUsable, t.parts > 0 && t.length == 0, "No line has a length: %s on readings at one place.", present.Count(t.parts, "part rests", "parts rest"))
 	add(WithCare, len(t.missing) > 0, "A defect of the program kept parts of these lines from being computed, and they are missing: %s.", list(t.missing))
 	add(NotUsable, unplaced > halfOfReadings, "%d of %d readings have no position.", t.unplaced, t.readings)
 	add(NotUsable, useless > 0.5, "On %d %% of the length the true line may lie more than %s to either side.", percent(useless), u.Depth(uselessWidth))
@@ -125,20 +126,20 @@ func clockWidth(m *Map) (width, length float64) {
 	if m.Clock == nil || m.Clock.Determined {
 		return 0, 0
 	}
-	for _, r := range partRows(m) {
+	for _, part := range m.Parts() {
 		widest := 0.0
-		for i := range r.part.Vertices {
-			widest = max(widest, HalfWidth(r.part.Vertices[i].Sigma))
+		for i := range part.Vertices {
+			widest = max(widest, present.HalfWidth(part.Vertices[i].Sigma))
 		}
-		if r.part.ClockWidth > shareOfClock*widest {
-			width, length = max(width, r.part.ClockWidth), length+r.part.Length()
+		if part.ClockWidth > shareOfClock*widest {
+			width, length = max(width, part.ClockWidth), length+part.Length()
 		}
 	}
 	return width, length
 }
 
 // contradictions names the places at which test holes contradict the map.
-func contradictions(m *Map, u Units) string {
+func contradictions(m *Map, u present.Units) string {
 	var out []string
 	for i := range m.Lines {
 		for j := range m.Lines[i].Events {
@@ -147,7 +148,7 @@ func contradictions(m *Map, u Units) string {
 				continue
 			}
 			text := fmt.Sprintf("%s at %s (seen %s deep", m.Lines[i].ID, u.Length(e.Station), u.Depth(e.After))
-			if known(e.Before) {
+			if present.Known(e.Before) {
 				text += ", located " + u.Depth(e.Before)
 			}
 			out = append(out, text+", "+u.Depth(math.Abs(e.Across))+" beside the line)")
@@ -157,7 +158,7 @@ func contradictions(m *Map, u Units) string {
 }
 
 // isUseless reports whether a stretch is so wide that it locates nothing.
-func isUseless(a, b *fuse.Vertex) bool { return HalfWidth((a.Sigma+b.Sigma)/2) > uselessWidth }
+func isUseless(a, b *fuse.Vertex) bool { return present.HalfWidth((a.Sigma+b.Sigma)/2) > uselessWidth }
 
 // flagged returns what reports whether either end of a stretch has a flag of f.
 func flagged(f flags.Set) func(a, b *fuse.Vertex) bool {
@@ -166,15 +167,15 @@ func flagged(f flags.Set) func(a, b *fuse.Vertex) bool {
 
 // stretches names the parts with stretches of a kind, the longest first, each with the
 // length that is; "" when there is none.
-func stretches(m *Map, u Units, is func(a, b *fuse.Vertex) bool) string {
+func stretches(m *Map, u present.Units, is func(a, b *fuse.Vertex) bool) string {
 	type stretch struct {
 		name   string
 		length float64
 	}
 	var all []stretch
-	for _, r := range partRows(m) {
-		s := stretch{name: r.lineName()}
-		vs := r.part.Vertices
+	for line, part := range m.Parts() {
+		s := stretch{name: PartName(line, part)}
+		vs := part.Vertices
 		for i := 1; i < len(vs); i++ {
 			if is(&vs[i-1], &vs[i]) {
 				s.length += vs[i].Station - vs[i-1].Station
@@ -202,9 +203,9 @@ type tally struct {
 
 func take(m *Map) tally {
 	var t tally
-	for _, r := range partRows(m) {
+	for _, part := range m.Parts() {
 		t.parts++
-		vs := r.part.Vertices
+		vs := part.Vertices
 		for i := 1; i < len(vs); i++ {
 			t.stretch(&vs[i-1], &vs[i])
 		}
@@ -230,7 +231,7 @@ func take(m *Map) tally {
 
 func (t *tally) stretch(a, b *fuse.Vertex) {
 	length := b.Station - a.Station
-	half := HalfWidth((a.Sigma + b.Sigma) / 2)
+	half := present.HalfWidth((a.Sigma + b.Sigma) / 2)
 	t.length += length
 	t.halfLengths = append(t.halfLengths, [2]float64{half, length})
 	if half > wideWidth {
@@ -239,7 +240,7 @@ func (t *tally) stretch(a, b *fuse.Vertex) {
 	if isUseless(a, b) {
 		t.useless += length
 	}
-	if !known(a.Depth) || !known(b.Depth) {
+	if !present.Known(a.Depth) || !present.Known(b.Depth) {
 		t.noDepth += length
 	}
 	if strength[Weaker(a.Quality, b.Quality)] < strength[nmea.QualityRTKFloat] {
@@ -262,30 +263,23 @@ func (t *tally) median() float64 {
 
 // sentence says what was located and how well.
 func (t *tally) sentence(m *Map) string {
-	u := Units{m.Meta.Imperial}
+	u := m.Units()
 	if t.parts == 0 {
 		return fmt.Sprintf("No line was located from %d readings.", t.readings)
 	}
-	text := fmt.Sprintf("%s located, %s in all, from %d of %d readings.", plural(len(m.Lines), "line was", "lines were"), u.Length(t.length), t.readings-t.unplaced, t.readings)
+	text := fmt.Sprintf("%s located, %s in all, from %d of %d readings.", present.Count(len(m.Lines), "line was", "lines were"), u.Length(t.length), t.readings-t.unplaced, t.readings)
 	if t.length > 0 {
-		text += fmt.Sprintf(" Half of that length is known within ± %s across the line; depth was read on %.0f %% of it.", u.Depth(t.median()), 100-round(100*t.noDepth/t.length, 0))
+		text += fmt.Sprintf(" Half of that length is known within ± %s across the line; depth was read on %.0f %% of it.", u.Depth(t.median()), 100-present.Round(100*t.noDepth/t.length, 0))
 	}
 	return text
-}
-
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }
 
 // flagged names the parts with any of the flags.
 func (t *tally) flagged(m *Map, f flags.Set) []string {
 	var out []string
-	for _, r := range partRows(m) {
-		if r.Flags.Any(f) {
-			out = append(out, r.lineName())
+	for line, part := range m.Parts() {
+		if FlagsOf(line, part).Any(f) {
+			out = append(out, PartName(line, part))
 		}
 	}
 	return out

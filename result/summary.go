@@ -1,80 +1,11 @@
-package export
+package result
 
 import (
-	"time"
+	"encoding/json"
+	"math"
 
-	"tracemap/fuse"
-	"tracemap/fuse/clock"
-	"tracemap/geodesy"
-	"tracemap/grade"
-	"tracemap/nmea"
-	"tracemap/readings"
+	"tracemap/present"
 )
-
-// Caution is printed on everything that a person reads.
-const Caution = "Estimate from electromagnetic locating; not a clearance to dig. Ask the one-call or records service first, expose by hand or vacuum, follow local codes; a licensed professional decides."
-
-// A Map is a day ready to be written: what survey computed and what it was
-// computed from. Writers read it and change nothing.
-type Map struct {
-	Lines    []fuse.Line
-	Points   []fuse.Point
-	Readings []fuse.Placed // every row that could be read, in the order of the log
-	// Aside are the rows that could not be read, so that readings.csv has a row
-	// for everything that came in.
-	Aside   []readings.SetAside
-	Revisit []Revisit
-	Meta    Meta
-	Clock   *clock.Result // how the locator's clock was tied to UTC, with the evidence
-	Summary *Summary
-	// Fixes are the stretches of the receiver's log with one kind of fix, in the
-	// order of time, for the report's picture of the day; may be empty.
-	Fixes []FixSpan
-	// Place turns a place in the day's plane into geodetic coordinates of the
-	// map's frame, WGS 84 unless Meta says otherwise.
-	Place *geodesy.Local
-	// Scheme suggests accuracy classes; nil when none was asked for.
-	Scheme *grade.Scheme
-	// Geoid holds the receiver's own geoid separations; nil when it told none.
-	Geoid *Geoid
-}
-
-// Geoid is by how much the receiver's geoid lies above the ellipsoid, m, NaN
-// where it is not known. Taken off a height above the ellipsoid it gives the
-// height above that geoid, as the receiver shows it.
-type Geoid struct {
-	Readings []float64                // one for each of Map.Readings
-	Vertices map[*fuse.Part][]float64 // one for each of the part's vertices
-}
-
-// Meta is what every output carries about its origin.
-type Meta struct {
-	Tool                            string // "tracemap 0.1.0"
-	Title                           string
-	Job, Operator, Instrument, Note string
-	Frame                           string  // reference frame of the positions
-	Epoch                           float64 // to which they refer, as a year with fraction; 0 when not known
-	Scheme                          string  // accuracy classes, "none" when not asked for
-	Source                          string  // input files' names, joined
-	From, To                        time.Time
-	Imperial                        bool // units that reports show to people
-}
-
-// A FixSpan is a stretch of the receiver's log with one kind of fix.
-type FixSpan struct {
-	From, To time.Time
-	Quality  nmea.Quality
-}
-
-// Revisit is a place to go back to while the crew is near.
-type Revisit struct {
-	LineID  string
-	Station float64 // m along the part; NaN off the line
-	Geo     geodesy.Geo
-	Reason  string // short: "no fix", "depth missing", …
-	Advice  string
-	Worth   float64 // larger is more worth the walk
-}
 
 // Summary is summary.json: everything counted and estimated.
 type Summary struct {
@@ -167,3 +98,90 @@ type ReadingCounts struct {
 
 // PartSummary repeats a part's attributes, for programs.
 type PartSummary map[string]any
+
+// Fill puts empty lists and tables for absent ones, so that programs need not
+// ask, and takes numbers out that JSON cannot hold.
+func (s *Summary) Fill() {
+	if s.Verdict != nil {
+		v := *s.Verdict
+		v.Reasons, v.NotTold = append([]string{}, v.Reasons...), append([]string{}, v.NotTold...)
+		s.Verdict = &v
+	}
+	if s.Inputs == nil {
+		s.Inputs = []Input{}
+	}
+	if s.Warnings == nil {
+		s.Warnings = []string{}
+	}
+	if s.GNSS.Gaps == nil {
+		s.GNSS.Gaps = []GapSummary{}
+	}
+	for _, table := range []*map[string]int{&s.GNSS.Sentences, &s.GNSS.Fix, &s.Readings.ByFlag} {
+		if *table == nil {
+			*table = map[string]int{}
+		}
+	}
+	s.Elapsed = orZero(s.Elapsed)
+}
+
+func orZero(v float64) float64 {
+	if !present.Known(v) {
+		return 0
+	}
+	return present.Round(v, 3)
+}
+
+// MarshalJSON writes what is not known as null.
+func (c ClockSummary) MarshalJSON() ([]byte, error) {
+	runnerUp := math.NaN()
+	if c.RunnerUp != nil {
+		runnerUp = *c.RunnerUp
+	}
+	return json.Marshal(struct {
+		Offset     *float64 `json:"offset_s"`
+		Sigma      *float64 `json:"sigma_s"`
+		Drift      *float64 `json:"drift_ppm"`
+		Method     string   `json:"method"`
+		State      string   `json:"state"`
+		Determined bool     `json:"determined"`
+		WidthAdded *float64 `json:"width_added_m"`
+		RunnerUp   *float64 `json:"runner_up_s"`
+	}{orNull(c.Offset, 4), orNull(c.Sigma, 4), orNull(c.Drift, 3), c.Method, c.State, c.Determined, orNull(c.WidthAdded, 3), orNull(runnerUp, 4)})
+}
+
+// MarshalJSON writes a height that is not known as null.
+func (f FrameSummary) MarshalJSON() ([]byte, error) {
+	f.Epoch = present.Round(f.Epoch, 4)
+	type plain FrameSummary
+	return json.Marshal(struct {
+		plain
+		shiftJSON
+	}{plain(f), f.Shift.json()})
+}
+
+// MarshalJSON writes a height that is not known as null.
+func (c CRSSummary) MarshalJSON() ([]byte, error) {
+	type plain CRSSummary
+	return json.Marshal(struct {
+		plain
+		shiftJSON
+	}{plain(c), c.Shift.json()})
+}
+
+type shiftJSON struct {
+	East  *float64 `json:"east_m"`
+	North *float64 `json:"north_m"`
+	Up    *float64 `json:"up_m"`
+}
+
+func (s Shift) json() shiftJSON {
+	return shiftJSON{orNull(s.East, 4), orNull(s.North, 4), orNull(s.Up, 4)}
+}
+
+func orNull(v float64, decimals int) *float64 {
+	if !present.Known(v) {
+		return nil
+	}
+	v = present.Round(v, decimals)
+	return &v
+}

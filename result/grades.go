@@ -1,4 +1,4 @@
-package export
+package result
 
 import (
 	"math"
@@ -7,6 +7,7 @@ import (
 	"tracemap/fuse"
 	"tracemap/fuse/noise"
 	"tracemap/grade"
+	"tracemap/present"
 	"tracemap/readings"
 )
 
@@ -16,10 +17,10 @@ func flexible(u readings.Utility) bool {
 	return u == "electric" || u == "lighting" || u == "communications"
 }
 
-// vertexClass suggests a class for a vertex by its own 95 % bounds. A depth taken
+// VertexClass suggests a class for a vertex by its own 95 % bounds. A depth taken
 // on a passive signal does not count as one.
-func vertexClass(m *Map, line *fuse.Line, v *fuse.Vertex) string {
-	p := grade.Place{Horizontal: HalfWidth(v.Sigma), Depth: v.Depth, Vertical: depth95(v), Cable: flexible(line.Utility), Diameter: known(v.Diameter)}
+func VertexClass(m *Map, line *fuse.Line, v *fuse.Vertex) string {
+	p := grade.Place{Horizontal: present.HalfWidth(v.Sigma), Depth: v.Depth, Vertical: DepthBound(v), Cable: flexible(line.Utility), Diameter: present.Known(v.Diameter)}
 	if line.Method == readings.Passive {
 		p.Depth, p.Vertical = math.NaN(), math.NaN()
 	}
@@ -31,27 +32,26 @@ func partClass(m *Map, line *fuse.Line, part *fuse.Part) string {
 	if len(part.Vertices) == 0 {
 		return ""
 	}
-	class := vertexClass(m, line, &part.Vertices[0])
+	class := VertexClass(m, line, &part.Vertices[0])
 	for i := range part.Vertices {
-		class = m.Scheme.Worse(class, vertexClass(m, line, &part.Vertices[i]))
+		class = m.Scheme.Worse(class, VertexClass(m, line, &part.Vertices[i]))
 	}
 	return class
 }
 
-// class suggests a class for a reading by itself, as if no other had been taken:
+// ReadingClass suggests a class for a reading by itself, as if no other had been taken:
 // the circle about its place, and what one depth is worth. What was set aside has
 // none, nor has a feature: it was seen, not located.
-func (r *readingRow) class() string {
-	if r.aside != nil || !r.placed.OK || !r.placed.Used && r.placed.Reading.OnLine() || r.placed.Reading.Feature != "" {
+func ReadingClass(m *Map, p *fuse.Placed) string {
+	if !p.OK || !p.Used && p.Reading.OnLine() || p.Reading.Feature != "" {
 		return ""
 	}
-	p := r.placed
 	depth := p.Reading.BestDepth()
-	if p.Reading.Method == readings.Passive || r.flagsOf().Any(flags.DepthPassive|flags.DepthImplausible) {
+	if p.Reading.Method == readings.Passive || (p.Flags | p.Reading.Flags).Any(flags.DepthPassive|flags.DepthImplausible) {
 		depth = math.NaN()
 	}
-	return r.m.Scheme.Of(grade.Place{Horizontal: Radius95(p.Radius), Depth: depth, Vertical: Depth95(readingDepthSigma(p.Reading, depth)),
-		Cable: flexible(p.Reading.Utility), Diameter: known(p.Reading.Diameter)})
+	return m.Scheme.Of(grade.Place{Horizontal: present.Radius95(p.Radius), Depth: depth, Vertical: present.Depth95(readingDepthSigma(p.Reading, depth)),
+		Cable: flexible(p.Reading.Utility), Diameter: present.Known(p.Reading.Diameter)})
 }
 
 // readingDepthSigma is one σ of a single depth, m: what is the reading's own and
@@ -75,7 +75,7 @@ func ClassShares(m *Map, line *fuse.Line, part *fuse.Part) []ClassShare {
 	lengths := map[string]float64{}
 	for i := 1; i < len(part.Vertices); i++ {
 		a, b := &part.Vertices[i-1], &part.Vertices[i]
-		lengths[m.Scheme.Worse(vertexClass(m, line, a), vertexClass(m, line, b))] += b.Station - a.Station
+		lengths[m.Scheme.Worse(VertexClass(m, line, a), VertexClass(m, line, b))] += b.Station - a.Station
 	}
 	var out []ClassShare
 	for i := range m.Scheme.Rows {

@@ -5,17 +5,17 @@ import (
 	"math"
 	"time"
 
-	"tracemap/export"
 	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/geodesy/plane"
 	"tracemap/nmea"
 	"tracemap/readings"
+	"tracemap/result"
 )
 
 // Many is a map of so many parallel lines, each of so many readings a metre apart
 // with a vertex at every other one and a doubtful stretch now and then.
-func Many(lines, each int) *export.Map {
+func Many(lines, each int) *result.Map {
 	d := &day{m: Empty(Atlantic), row: 1}
 	utilities := []readings.Utility{"water", "gas", "electric", "communications"}
 	d.m.Lines = make([]fuse.Line, 0, lines)

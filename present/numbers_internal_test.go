@@ -1,4 +1,4 @@
-package export
+package present
 
 import (
 	"math"
@@ -18,15 +18,15 @@ func TestAppendNumberIsShortest(t *testing.T) {
 		sameNumber(t, rapid.Float64().Draw(t, "any"))
 		v := rapid.Float64Range(-2e6, 2e6).Draw(t, "of a map")
 		for decimals := range 12 {
-			sameNumber(t, round(v, decimals))
-			sameNumber(t, round(v/1e6, decimals))
+			sameNumber(t, Round(v, decimals))
+			sameNumber(t, Round(v/1e6, decimals))
 		}
 	})
 }
 
 func sameNumber(t rapid.TB, v float64) {
 	t.Helper()
-	if got, want := string(appendNumber(nil, v)), strconv.FormatFloat(v, 'f', -1, 64); got != want {
+	if got, want := string(AppendNumber(nil, v)), strconv.FormatFloat(v, 'f', -1, 64); got != want {
 		t.Fatalf("%v is written %s, want %s", v, got, want)
 	}
 }

@@ -4,20 +4,20 @@ import (
 	"math"
 	"time"
 
-	"tracemap/export"
 	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/fuse/clock"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
 	"tracemap/nmea"
+	"tracemap/result"
 )
 
 // finish makes room for the row set aside, ties the points to the readings, and
 // counts.
 func (d *day) finish() {
 	m := d.m
-	counts := export.ReadingCounts{Total: len(m.Readings) + len(m.Aside), Malformed: len(m.Aside), ByFlag: map[string]int{"bad_row": len(m.Aside)}}
+	counts := result.ReadingCounts{Total: len(m.Readings) + len(m.Aside), Malformed: len(m.Aside), ByFlag: map[string]int{"bad_row": len(m.Aside)}}
 	for i := range m.Readings {
 		p := &m.Readings[i]
 		if p.Reading.Row >= 5 {
@@ -43,14 +43,14 @@ func (d *day) finish() {
 	m.Summary.Inputs[1].Rows = counts.Total
 	d.clock()
 	d.geoid()
-	m.Summary.Frame = &export.FrameSummary{Given: true, From: "NAD83(2011)", To: "ITRF2020", Epoch: 2031.3429, Shift: export.Shift{East: 1.0402, North: 1.6391, Up: -0.6281}}
+	m.Summary.Frame = &result.FrameSummary{Given: true, From: "NAD83(2011)", To: "ITRF2020", Epoch: 2031.3429, Shift: result.Shift{East: 1.0402, North: 1.6391, Up: -0.6281}}
 	for _, f := range []struct {
 		from, to int // minutes
 		q        nmea.Quality
 	}{{0, 2, nmea.QualityAutonomous}, {2, 10, nmea.QualityRTKFloat}, {10, 71, nmea.QualityRTKFixed}, {73, 120, nmea.QualityRTKFixed}} {
-		m.Fixes = append(m.Fixes, export.FixSpan{From: start.Add(time.Duration(f.from) * time.Minute), To: start.Add(time.Duration(f.to) * time.Minute), Quality: f.q})
+		m.Fixes = append(m.Fixes, result.FixSpan{From: start.Add(time.Duration(f.from) * time.Minute), To: start.Add(time.Duration(f.to) * time.Minute), Quality: f.q})
 	}
-	m.Revisit = []export.Revisit{
+	m.Revisit = []result.Revisit{
 		{LineID: "W-1", Station: 31, Geo: d.ground(plane.Pt{E: 31, N: 0.6}), Reason: "neighbour lock", Advice: "Locate again from a direct connection.", Worth: 3},
 		{LineID: "Gas <main> & Söhne", Station: 12, Geo: d.ground(plane.Pt{E: 8, N: 12.8}), Reason: "depth missing", Advice: "Read the depth.", Worth: 2},
 		{LineID: "=1+2 Straße Ø東", Station: 24, Geo: d.ground(plane.Pt{E: 26.5, N: -10.2}), Reason: "branch suspected", Advice: "Search for a branch to either side.", Worth: 1},
@@ -62,7 +62,7 @@ func (d *day) finish() {
 func (d *day) geoid() {
 	m := d.m
 	at := func(p plane.Pt) float64 { return 55 + 0.0001*p.N }
-	m.Geoid = &export.Geoid{Vertices: map[*fuse.Part][]float64{}}
+	m.Geoid = &result.Geoid{Vertices: map[*fuse.Part][]float64{}}
 	for i := range m.Readings {
 		m.Geoid.Readings = append(m.Geoid.Readings, at(m.Readings[i].At))
 	}
@@ -89,7 +89,7 @@ func (d *day) clock() {
 		r.Evidence = append(r.Evidence, clock.Candidate{Offset: t, LogLikelihood: min(l, 0)})
 	}
 	d.m.Clock = r
-	d.m.Summary.Clock = export.ClockSummary{Offset: r.Offset, Sigma: r.Sigma, Drift: r.Drift, Method: r.Method, State: r.State.String(), Determined: true, RunnerUp: &runnerUp}
+	d.m.Summary.Clock = result.ClockSummary{Offset: r.Offset, Sigma: r.Sigma, Drift: r.Drift, Method: r.Method, State: r.State.String(), Determined: true, RunnerUp: &runnerUp}
 }
 
 // along gives the place and the values at a station.
@@ -157,7 +157,7 @@ func reversed(ps []plane.Pt) []plane.Pt {
 }
 
 // Bad holds every number that is missing or odd, on one line with two vertices.
-func Bad() *export.Map {
+func Bad() *result.Map {
 	m := Empty(Atlantic)
 	d := &day{m: m, row: 1}
 	vs := d.vertices([]plane.Pt{{E: 0, N: 0}, {E: 5, N: 0}}, func(float64) (float64, float64, float64, float64) { return nan, 0.1, math.Inf(1), nan })
@@ -168,7 +168,7 @@ func Bad() *export.Map {
 	r := blank(2)
 	m.Readings = []fuse.Placed{{Reading: r, OK: true, Geo: geodesy.Geo{Lat: 45, Lon: -27, H: nan}, Radius: nan, Station: nan, Offset: nan}}
 	m.Clock = &clock.Result{Offset: nan, Sigma: math.Inf(1), RunnerUp: nan, Method: "none", Advice: "Note the locator's clock against UTC."}
-	m.Summary.Clock = export.ClockSummary{Offset: nan, Sigma: math.Inf(1), RunnerUp: &m.Clock.RunnerUp}
-	m.Meta = export.Meta{}
+	m.Summary.Clock = result.ClockSummary{Offset: nan, Sigma: math.Inf(1), RunnerUp: &m.Clock.RunnerUp}
+	m.Meta = result.Meta{}
 	return m
 }
