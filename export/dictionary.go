@@ -4,8 +4,8 @@ import (
 	"fmt"
 	"strings"
 
-	"tracemap/flags"
 	"tracemap/present"
+	"tracemap/remarks"
 )
 
 // Dictionary gives docs/data-dictionary.md: every field of every layer, from the
@@ -19,7 +19,7 @@ func Dictionary() string {
 	writeLayer(&b, "readings", "`readings.csv` has a row for everything that came in, also what got no place or could not be read; the map layers have those with a place. The third ordinate is the height of the ground.", readingColumns)
 	writeLayer(&b, "doubtful", "GeoPackage and Shapefile: a line a stretch between two vertices that rests on less than the rest of its line.", stretchColumns)
 	b.WriteString("\n## Flags\n\nA flag changes no value; it says what to know before relying on it.\n\n| flag | meaning | what to do while near |\n| --- | --- | --- |\n")
-	for _, r := range flags.Table {
+	for _, r := range remarks.Table {
 		fmt.Fprintf(&b, "| `%s` | %s | %s |\n", r.Name, r.Meaning, r.Revisit)
 	}
 	return b.String()

@@ -4,10 +4,10 @@ import (
 	"iter"
 	"math"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/geodesy"
 	"tracemap/present"
+	"tracemap/remarks"
 	"tracemap/result"
 )
 
@@ -31,7 +31,7 @@ type layer[R any] struct {
 type stretchRow struct {
 	partRow
 	from, to *fuse.Vertex
-	wide     flags.Set // that hold for all of the part
+	wide     remarks.Set // that hold for all of the part
 }
 
 // stretchColumns are the fields of the layer doubtful.
@@ -47,7 +47,7 @@ var stretchColumns = []column[stretchRow]{
 
 // doubts are the flags that make a stretch doubtful: those of its ends, and those
 // of the part that no vertex holds, which count for all of it.
-func (r *stretchRow) doubts() flags.Set {
+func (r *stretchRow) doubts() remarks.Set {
 	return (r.from.Flags | r.to.Flags | r.wide) & present.Doubtful
 }
 

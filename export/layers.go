@@ -5,11 +5,11 @@ import (
 	"math"
 	"slices"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/geodesy"
 	"tracemap/present"
 	"tracemap/readings"
+	"tracemap/remarks"
 	"tracemap/result"
 )
 
@@ -163,9 +163,9 @@ func (r *readingRow) row() int {
 
 // flagsOf is what the row is remarked with; a row that could not be read has
 // bad_row alone.
-func (r *readingRow) flagsOf() flags.Set {
+func (r *readingRow) flagsOf() remarks.Set {
 	if r.aside != nil {
-		return flags.BadRow
+		return remarks.BadRow
 	}
 	return r.placed.Flags | r.placed.Reading.Flags
 }

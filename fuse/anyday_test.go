@@ -8,7 +8,6 @@ import (
 
 	"pgregory.net/rapid"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/fuse/clock"
 	"tracemap/fuse/track"
@@ -16,6 +15,7 @@ import (
 	"tracemap/geodesy/plane"
 	"tracemap/nmea"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // anyEpochs are fixes of any worth along any walk.
@@ -80,7 +80,7 @@ func anyReadings(t *rapid.T, span float64) []readings.Reading {
 			r.HDOP, r.Fix = value("hdop", 0, 1, 40), rapid.SampledFrom([]string{"4", "rtk", "nonsense", ""}).Draw(t, "fix")
 		}
 		if rapid.Bool().Draw(t, "flagged") {
-			r.Flags = rapid.SampledFrom([]flags.Set{flags.DepthImplausible, flags.DepthPassive, flags.PeakNullApart, flags.DepthMissing}).Draw(t, "flag")
+			r.Flags = rapid.SampledFrom([]remarks.Set{remarks.DepthImplausible, remarks.DepthPassive, remarks.PeakNullApart, remarks.DepthMissing}).Draw(t, "flag")
 		}
 		out = append(out, r)
 	}
@@ -156,7 +156,7 @@ func TestAnyDay(t *testing.T) {
 			if onLine && r.Used {
 				on++
 			}
-			if onLine && !r.Used && !r.Flags.Any(flags.NeighbourLock|flags.Outlier) {
+			if onLine && !r.Used && !r.Flags.Any(remarks.NeighbourLock|remarks.Outlier) {
 				t.Errorf("reading %d is set aside and no flag says why", k)
 			}
 			if !r.OK && r.Flags == 0 {

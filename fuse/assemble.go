@@ -4,9 +4,9 @@ import (
 	"math"
 	"slices"
 
-	"tracemap/flags"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
+	"tracemap/remarks"
 )
 
 // assemble turns a fitted part into what is handed on, and tells each of its
@@ -102,9 +102,9 @@ func (p *shapedPart) markReadings(ps []Placed, out *Part) {
 		}
 		e := p.evidenceFor(ps, m, f.offset[m], math.Sqrt(s.local+s.unrest))
 		if math.Abs(e.depth) > 2*e.sigmaDepth || math.Abs(e.current) > 2*e.sigmaCurr {
-			r.Flags |= flags.NeighbourLock
+			r.Flags |= remarks.NeighbourLock
 		} else {
-			r.Flags |= flags.Outlier
+			r.Flags |= remarks.Outlier
 		}
 	}
 }
@@ -117,7 +117,7 @@ func worseAxis(slow [3]float64, shift plane.Pt) float64 {
 }
 
 // weakFixes are the flags of a reading's position that its stretch of line shares.
-const weakFixes = flags.FloatFix | flags.CodeFix | flags.AutonomousFix | flags.EstimatedFix | flags.GNSSJump
+const weakFixes = remarks.FloatFix | remarks.CodeFix | remarks.AutonomousFix | remarks.EstimatedFix | remarks.GNSSJump
 
 // flagVertices says at each vertex what a person should know of the readings it
 // rests on: those from the vertex before to the one after, or the nearest.
@@ -142,7 +142,7 @@ func (p *shapedPart) flagVertices(ps []Placed, v []Vertex) {
 			if f.station[m] < lo || f.station[m] > hi {
 				continue
 			}
-			v[k].Flags |= r.Flags & (weakFixes | flags.PeakNullApart | flags.ClockUncertain)
+			v[k].Flags |= r.Flags & (weakFixes | remarks.PeakNullApart | remarks.ClockUncertain)
 			v[k].Quality = worse(v[k].Quality, r.Quality)
 			seenDepth = seenDepth || r.Reading.BestDepth() > 0 && depthCounts(r)
 		}
@@ -153,7 +153,7 @@ func (p *shapedPart) flagVertices(ps []Placed, v []Vertex) {
 			seenDepth = seenDepth || r.Reading.BestDepth() > 0 && depthCounts(r)
 		}
 		if !seenDepth {
-			v[k].Flags |= flags.DepthMissing
+			v[k].Flags |= remarks.DepthMissing
 		}
 	}
 	p.flagEnds(v)
@@ -176,7 +176,7 @@ func (p *shapedPart) flagEnds(v []Vertex) {
 	for k := range v {
 		for _, s := range sharp {
 			if !math.IsNaN(v[k].Depth) && math.Abs(v[k].Station-s) < 3*v[k].Depth {
-				v[k].Flags |= flags.NearEnd
+				v[k].Flags |= remarks.NearEnd
 				break
 			}
 		}
@@ -184,8 +184,8 @@ func (p *shapedPart) flagEnds(v []Vertex) {
 }
 
 // commonFlags are those remarks that all readings of a part share.
-func commonFlags(ps []Placed, path []int) flags.Set {
-	all := flags.ClockUncertain | flags.AntennaAssumed
+func commonFlags(ps []Placed, path []int) remarks.Set {
+	all := remarks.ClockUncertain | remarks.AntennaAssumed
 	for _, i := range path {
 		all &= ps[i].Flags
 	}
@@ -204,7 +204,7 @@ func (p *shapedPart) steps(plan *geodesy.Local) []Event {
 		}
 		at := p.pointAt(s)
 		out = append(out, Event{
-			Kind: flags.CurrentStep, Station: s, At: at, Geo: plan.Inverse(at), Before: before, After: after,
+			Kind: remarks.CurrentStep, Station: s, At: at, Geo: plan.Inverse(at), Before: before, After: after,
 		})
 	}
 	return out

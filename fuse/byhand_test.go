@@ -3,10 +3,10 @@ package fuse_test
 import (
 	"testing"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/geodesy"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // A reading that a person set aside is placed and named and has no say: the day is
@@ -18,7 +18,7 @@ func TestSetAsideByHandHasNoSay(t *testing.T) {
 	var left []readings.Reading
 	for i := range rs {
 		if i%4 == 3 || i == 9 {
-			rs[i].Flags |= flags.SetAsideByHand
+			rs[i].Flags |= remarks.SetAsideByHand
 		} else {
 			left = append(left, rs[i])
 		}
@@ -32,7 +32,7 @@ func TestSetAsideByHandHasNoSay(t *testing.T) {
 		t.Errorf("%d points, %d readings; want none and all %d", len(with.Points), len(with.Readings), len(rs))
 	}
 	for i, p := range with.Readings {
-		if aside := p.Flags.Has(flags.SetAsideByHand); !p.OK || p.Used == aside || (p.LineID == "") != aside {
+		if aside := p.Flags.Has(remarks.SetAsideByHand); !p.OK || p.Used == aside || (p.LineID == "") != aside {
 			t.Errorf("reading %d: placed %v, used %v, on %q, set aside %v", i, p.OK, p.Used, p.LineID, aside)
 		}
 	}

@@ -7,11 +7,11 @@ import (
 	"strings"
 	"testing"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/fuse/track"
 	"tracemap/geodesy/plane"
 	"tracemap/nmea"
+	"tracemap/remarks"
 )
 
 // An undetermined clock makes every width as large as what it may do. A crew that
@@ -44,7 +44,7 @@ func TestUndeterminedClockWidens(t *testing.T) {
 				t.Fatal(err)
 			}
 			p := &res.Lines[0].Parts[0]
-			if !p.Flags.Has(flags.ClockUncertain) {
+			if !p.Flags.Has(remarks.ClockUncertain) {
 				t.Errorf("off by %v s: part flagged %q", off, p.Flags)
 			}
 			least := math.Inf(1)
@@ -76,12 +76,12 @@ func TestDistortedStretch(t *testing.T) {
 	epochs, rs := usual().work(stops)
 	res := locate(t, epochs, rs, fuse.DefaultOptions())
 	p := &res.Lines[0].Parts[0]
-	if !p.Flags.Has(flags.Distorted) {
+	if !p.Flags.Has(remarks.Distorted) {
 		t.Fatalf("flagged %q", p.Flags)
 	}
 	wide := 0.0
 	for _, v := range p.Vertices {
-		if v.Flags.Has(flags.Distorted) {
+		if v.Flags.Has(remarks.Distorted) {
 			wide = max(wide, v.Sigma)
 			if v.Station < 20 || v.Station > 40 {
 				t.Errorf("station %.0f m flagged", v.Station)
@@ -94,10 +94,10 @@ func TestDistortedStretch(t *testing.T) {
 	// Peak and null apart over more than half of a stretch is one, too.
 	epochs, rs = usual().work(stopsAlong(plane.Polyline{{}, {E: 120}}, 3))
 	for k := 10; k < 16; k++ {
-		rs[k].NullOffset, rs[k].Flags = 0.2, flags.PeakNullApart
+		rs[k].NullOffset, rs[k].Flags = 0.2, remarks.PeakNullApart
 	}
 	res = locate(t, epochs, rs, fuse.DefaultOptions())
-	if !res.Lines[0].Parts[0].Flags.Has(flags.PeakNullApart) {
+	if !res.Lines[0].Parts[0].Flags.Has(remarks.PeakNullApart) {
 		t.Errorf("flagged %q", res.Lines[0].Parts[0].Flags)
 	}
 }
@@ -164,7 +164,7 @@ func TestGround(t *testing.T) {
 		t.Errorf("ground %.3f to %.3f m, σ %.3f m", first, last, v[0].SigmaH)
 	}
 	opt.HeightAssumed = true
-	if w := locate(t, epochs, rs, opt).Lines[0].Parts[0].Vertices[0]; w.SigmaH <= v[0].SigmaH+0.05 || !w.Flags.Any(flags.Set(math.MaxUint64)) {
+	if w := locate(t, epochs, rs, opt).Lines[0].Parts[0].Vertices[0]; w.SigmaH <= v[0].SigmaH+0.05 || !w.Flags.Any(remarks.Set(math.MaxUint64)) {
 		t.Errorf("with an assumed antenna height σ %.3f m, with a measured one %.3f m", w.SigmaH, v[0].SigmaH)
 	}
 	for k := range epochs {
@@ -184,7 +184,7 @@ func TestWeakerFixesWiderLines(t *testing.T) {
 			epochs[k].Quality = q
 		}
 		v := locate(t, epochs, rs, fuse.DefaultOptions()).Lines[0].Parts[0].Vertices[0]
-		if v.Sigma <= last || v.Quality != q || (v.Flags&^flags.NearEnd == 0) != (q == nmea.QualityRTKFixed) {
+		if v.Sigma <= last || v.Quality != q || (v.Flags&^remarks.NearEnd == 0) != (q == nmea.QualityRTKFixed) {
 			t.Errorf("%v: σ %.3f m (%.3f m with a better fix), quality %v, flags %q", q, v.Sigma, last, v.Quality, v.Flags)
 		}
 		// Nothing of a common GNSS error averages out within one pass.

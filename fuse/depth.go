@@ -4,8 +4,8 @@ import (
 	"math"
 	"slices"
 
-	"tracemap/flags"
 	"tracemap/fuse/noise"
+	"tracemap/remarks"
 )
 
 // A profile is a quantity along a part, estimated by universal kriging: a linear
@@ -239,7 +239,7 @@ func (d *depths) noise(at []float64, bends []bend, sc *scales) profileNoise {
 			continue
 		}
 		s := noise.DepthSigma(p.Reading, z)
-		if p.Flags.Has(flags.PeakNullApart) {
+		if p.Flags.Has(remarks.PeakNullApart) {
 			s = math.Hypot(s, noise.DepthApart*z)
 		}
 		e.white[k] = sq(sc.depthWhite*s) * (1 - noise.DepthShared) / p.worth()

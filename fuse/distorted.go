@@ -3,7 +3,7 @@ package fuse
 import (
 	"math"
 
-	"tracemap/flags"
+	"tracemap/remarks"
 )
 
 // Distorted stretches: where the readings of a few metres together lie further off
@@ -27,7 +27,7 @@ func (p *shapedPart) widenDistorted(ps []Placed, v []Vertex) {
 			s := &f.samples[m]
 			z += sq(f.offset[m]) / (s.white + sq(s.shared) + s.unrest + sq(s.across(f.normal[m])))
 			e2 += sq(f.offset[m])
-			if ps[s.i].Flags.Has(flags.PeakNullApart) {
+			if ps[s.i].Flags.Has(remarks.PeakNullApart) {
 				apart++
 			}
 			if s.unrest > 0 {
@@ -43,7 +43,7 @@ func (p *shapedPart) widenDistorted(ps []Placed, v []Vertex) {
 			if v[i].Station < min(from, to)-1 || v[i].Station > max(from, to)+1 {
 				continue
 			}
-			if v[i].Flags |= flags.Distorted; excess {
+			if v[i].Flags |= remarks.Distorted; excess {
 				v[i].Sigma = math.Hypot(v[i].Sigma, math.Sqrt(e2/distortedWindow))
 			}
 		}

@@ -20,7 +20,6 @@ import (
 	"sync"
 	"sync/atomic"
 
-	"tracemap/flags"
 	"tracemap/fuse/clock"
 	"tracemap/fuse/noise"
 	"tracemap/fuse/track"
@@ -28,6 +27,7 @@ import (
 	"tracemap/geodesy/plane"
 	"tracemap/internal/parallel"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // Options of Locate. Callers start from DefaultOptions.
@@ -56,7 +56,7 @@ type Result struct {
 	Plane    *geodesy.Local
 	Warnings []string
 	// Faults are what was to be computed and could not, by a defect of the program. The
-	// parts that they name are missing; their readings carry flags.NotComputed.
+	// parts that they name are missing; their readings carry remarks.NotComputed.
 	Faults []*parallel.Fault
 }
 
@@ -104,7 +104,7 @@ func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clo
 			res.Lines = append(res.Lines, line)
 		}
 		for e := range line.Events {
-			if line.Events[e].Kind == flags.PotholeContradicts {
+			if line.Events[e].Kind == remarks.PotholeContradicts {
 				res.Warnings = append(res.Warnings, potholeWarning(&line.Events[e]))
 			}
 		}
@@ -261,7 +261,7 @@ func (d *locating) line(k int, parts []finished) (Line, error) {
 		if len(part.Vertices) == 0 { // a fault kept it from being computed
 			for _, i := range run {
 				d.ps[i].LineID, d.ps[i].Used = line.ID, false
-				d.ps[i].Flags |= flags.NotComputed
+				d.ps[i].Flags |= remarks.NotComputed
 			}
 			continue
 		}
@@ -297,7 +297,7 @@ func (d *locating) part(run []int, p *shapedPart, sc *scales) (Part, []Event) {
 		p.slid = newSlid(d.ps, p, d.tr, d.cl, d.opt.MaxGap)
 		part, events = assemble(d.ps, p, d.tr.Plane, d.opt)
 		if len(run) == 2 {
-			part.Flags |= flags.TwoPoints
+			part.Flags |= remarks.TwoPoints
 		}
 	}
 	return part, events
@@ -335,25 +335,25 @@ func single(ps []Placed, run []int, plan *geodesy.Local, sc *scales) Part {
 	v.Ground.H, v.SigmaH = h, ps[run[0]].SigmaH
 	v.Quality = ps[run[0]].Quality
 	if math.IsNaN(depth) {
-		v.Flags |= flags.DepthMissing
+		v.Flags |= remarks.DepthMissing
 	} else {
 		v.SigmaDepth = math.Hypot(noise.DepthSigma(ps[run[0]].Reading, depth), noise.DepthCommon*depth)
 	}
 	return Part{
 		Vertices: []Vertex{v}, Readings: len(run), From: ps[run[0]].UTC, To: ps[run[len(run)-1]].UTC,
-		Flags: v.Flags | flags.SinglePoint,
+		Flags: v.Flags | remarks.SinglePoint,
 	}
 }
 
 func markGaps(p *Part, before, after bool) {
 	n := len(p.Vertices)
 	if before {
-		p.Vertices[0].Flags |= flags.Gap
+		p.Vertices[0].Flags |= remarks.Gap
 	}
 	if after {
-		p.Vertices[n-1].Flags |= flags.Gap
+		p.Vertices[n-1].Flags |= remarks.Gap
 	}
-	p.Flags |= flags.Gap
+	p.Flags |= remarks.Gap
 }
 
 // corridor lays the 95 % width about the part.
@@ -373,7 +373,7 @@ func points(ps []Placed) []Point {
 	var out []Point
 	for i := range ps {
 		p := &ps[i]
-		if !p.OK || p.Reading.OnLine() || p.Flags.Has(flags.SetAsideByHand) {
+		if !p.OK || p.Reading.OnLine() || p.Flags.Has(remarks.SetAsideByHand) {
 			continue
 		}
 		p.Used = true

@@ -6,9 +6,9 @@ import (
 	"slices"
 	"strings"
 
-	"tracemap/flags"
 	"tracemap/geodesy/plane"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // A group is the readings of one line before anything is fitted.
@@ -27,7 +27,7 @@ func groupLines(ps []Placed, maxGap float64) []group {
 	index := map[string]int{}
 	var nameless []int
 	for i := range ps {
-		if !ps[i].OK || !ps[i].Reading.OnLine() || ps[i].Flags.Has(flags.SetAsideByHand) {
+		if !ps[i].OK || !ps[i].Reading.OnLine() || ps[i].Flags.Has(remarks.SetAsideByHand) {
 			continue
 		}
 		key := nameKey(ps[i].Reading.Line)
@@ -166,7 +166,7 @@ func describe(l *Line, ps []Placed, g group) {
 	}
 	l.Method = readings.Method(commonest(methods))
 	if g.byPlace {
-		l.Flags |= flags.GroupedByPlace
+		l.Flags |= remarks.GroupedByPlace
 	}
 }
 

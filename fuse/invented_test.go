@@ -11,7 +11,6 @@ import (
 	"sync"
 	"testing"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/fuse/clock"
 	"tracemap/fuse/track"
@@ -20,6 +19,7 @@ import (
 	"tracemap/internal/simulate"
 	"tracemap/nmea"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // A judged day is an invented one with what was made of its logs. The clock is
@@ -225,7 +225,7 @@ func TestSingleLocksAreSetAside(t *testing.T) {
 			if !p.OK || r.Line == nil || r.Feature != "" {
 				continue
 			}
-			if !p.Used && !p.Flags.Any(flags.NeighbourLock|flags.Outlier) {
+			if !p.Used && !p.Flags.Any(remarks.NeighbourLock|remarks.Outlier) {
 				t.Errorf("seed %d: row %d set aside without a flag", j.day.Scenario.Seed, p.Reading.Row)
 			}
 			if !r.Lock {

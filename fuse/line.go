@@ -3,11 +3,11 @@ package fuse
 import (
 	"time"
 
-	"tracemap/flags"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
 	"tracemap/nmea"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // A Placed reading is a row of the readings log with its place on the ground,
@@ -42,7 +42,7 @@ type Placed struct {
 	// Radius is one σ of the worse axis of the located point, GNSS and
 	// pin-pointing together, m.
 	Radius float64
-	Flags  flags.Set
+	Flags  remarks.Set
 
 	packed bool     // stands for several that lie close together
 	normal plane.Pt // left of the line there, unit; zero where there is none
@@ -60,7 +60,7 @@ type Vertex struct {
 	Current    float64      // fitted current, mA; NaN where unknown
 	Diameter   float64      // outside diameter, m; NaN where unknown
 	Quality    nmea.Quality // the weakest among the readings that this place rests on
-	Flags      flags.Set
+	Flags      remarks.Set
 }
 
 // A Part is a stretch of a line with no gap over the limit.
@@ -75,7 +75,7 @@ type Part struct {
 	// (95 %) of the part, m.
 	ClockWidth float64
 	From, To   time.Time
-	Flags      flags.Set
+	Flags      remarks.Set
 }
 
 // Length of the part along its vertices, m.
@@ -84,7 +84,7 @@ func (p *Part) Length() float64 { return p.Vertices[len(p.Vertices)-1].Station }
 // An Event is something found on a part at a station: a step of the current, a
 // distorted stretch, a pothole's check.
 type Event struct {
-	Kind    flags.Set // one flag
+	Kind    remarks.Set // one flag
 	LineID  string
 	Part    int
 	Station float64
@@ -115,5 +115,5 @@ type Line struct {
 	Frequency float64 // Hz; NaN when mixed or unknown
 	Parts     []Part
 	Events    []Event
-	Flags     flags.Set
+	Flags     remarks.Set
 }

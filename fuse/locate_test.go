@@ -10,12 +10,12 @@ import (
 	"testing"
 	"time"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/fuse/track"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
 	"tracemap/nmea"
+	"tracemap/remarks"
 )
 
 // fittings is a way with the angles that fittings have: 90°, 45°, 22.5°, 11.25°.
@@ -237,14 +237,14 @@ func TestFewReadings(t *testing.T) {
 		name  string
 		stops []stop
 		parts []int // vertices of each part
-		flag  flags.Set
+		flag  remarks.Set
 	}{
-		{"one", []stop{{at: plane.Pt{E: 3}, line: "W1", depth: 1}}, []int{1}, flags.SinglePoint},
-		{"two", []stop{{at: plane.Pt{E: 3}, line: "W1", depth: 1}, {at: plane.Pt{E: 9}, line: "W1", depth: 1}}, []int{2}, flags.TwoPoints},
-		{"two far apart", []stop{{at: plane.Pt{E: 3}, line: "W1", depth: 1}, {at: plane.Pt{E: 39}, line: "W1", depth: 1}}, []int{1, 1}, flags.SinglePoint | flags.Gap},
-		{"all at one place", slices.Repeat([]stop{{at: plane.Pt{E: 3}, line: "W1", depth: 1}}, 12), []int{1}, flags.SinglePoint},
+		{"one", []stop{{at: plane.Pt{E: 3}, line: "W1", depth: 1}}, []int{1}, remarks.SinglePoint},
+		{"two", []stop{{at: plane.Pt{E: 3}, line: "W1", depth: 1}, {at: plane.Pt{E: 9}, line: "W1", depth: 1}}, []int{2}, remarks.TwoPoints},
+		{"two far apart", []stop{{at: plane.Pt{E: 3}, line: "W1", depth: 1}, {at: plane.Pt{E: 39}, line: "W1", depth: 1}}, []int{1, 1}, remarks.SinglePoint | remarks.Gap},
+		{"all at one place", slices.Repeat([]stop{{at: plane.Pt{E: 3}, line: "W1", depth: 1}}, 12), []int{1}, remarks.SinglePoint},
 		{"two places, many times", slices.Repeat([]stop{{at: plane.Pt{E: 3}, line: "W1", depth: 1}, {at: plane.Pt{E: 8}, line: "W1", depth: 1}}, 6), []int{2}, 0},
-		{"no depth", []stop{{at: plane.Pt{E: 3}, line: "W1", depth: nan}, {at: plane.Pt{E: 8}, line: "W1", depth: nan}}, []int{2}, flags.DepthMissing},
+		{"no depth", []stop{{at: plane.Pt{E: 3}, line: "W1", depth: nan}, {at: plane.Pt{E: 8}, line: "W1", depth: nan}}, []int{2}, remarks.DepthMissing},
 	} {
 		epochs, rs := usual().work(c.stops)
 		res := locate(t, epochs, rs, fuse.DefaultOptions())
@@ -351,14 +351,14 @@ func TestUnplaced(t *testing.T) {
 	res := locate(t, holed, rs, fuse.DefaultOptions())
 	outage := 0
 	for k, r := range res.Readings {
-		want := flags.Set(0)
+		want := remarks.Set(0)
 		switch s := rs[k].Time.Sub(dawn).Seconds(); {
 		case k == 0:
-			want = flags.TimeMissing
+			want = remarks.TimeMissing
 		case k == 1:
-			want = flags.OutsideLog
+			want = remarks.OutsideLog
 		case s > 60.5 && s < 79.5:
-			want = flags.InOutage
+			want = remarks.InOutage
 			outage++
 		}
 		if r.OK != (want == 0) || !r.Flags.Has(want) {

@@ -4,10 +4,10 @@ import (
 	"math"
 	"slices"
 
-	"tracemap/flags"
 	"tracemap/geodesy/plane"
 	"tracemap/nmea"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // A locator that logs by itself, a log joined with itself, or a file made to do harm
@@ -52,7 +52,7 @@ func pack(log []Placed) *packing {
 	byName := map[string][]int{}
 	for i := range log {
 		p := &log[i]
-		if !p.OK || !p.Reading.OnLine() || p.Flags.Has(flags.SetAsideByHand) {
+		if !p.OK || !p.Reading.OnLine() || p.Flags.Has(remarks.SetAsideByHand) {
 			continue
 		}
 		name := nameKey(p.Reading.Line)
@@ -93,7 +93,7 @@ type packKind struct {
 	time           float64
 	chain          int
 	quality        nmea.Quality
-	flags          flags.Set
+	flags          remarks.Set
 	response       readings.Response
 	method         readings.Method
 	depth, current bool // known

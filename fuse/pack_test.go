@@ -5,10 +5,10 @@ import (
 	"testing"
 	"time"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/geodesy/plane"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // A day with every reading forty times gives the line of the day without, and every
@@ -64,7 +64,7 @@ func TestCopiesGetTheirOwnPlaces(t *testing.T) {
 	if used != p.Readings || used != len(many)-copies {
 		t.Errorf("%d used, the part says %d, want %d", used, p.Readings, len(many)-copies)
 	}
-	if !res.Readings[9*copies].Flags.Has(flags.NeighbourLock) {
+	if !res.Readings[9*copies].Flags.Has(remarks.NeighbourLock) {
 		t.Errorf("the reading on a neighbour: %q", res.Readings[9*copies].Flags)
 	}
 	if !p.From.Equal(once.Lines[0].Parts[0].From) || p.To.Before(once.Lines[0].Parts[0].To) {

@@ -4,9 +4,9 @@ import (
 	"math"
 	"slices"
 
-	"tracemap/flags"
 	"tracemap/fuse/noise"
 	"tracemap/geodesy/plane"
+	"tracemap/remarks"
 )
 
 // A shaped part: its fit, and the profiles along it.
@@ -66,7 +66,7 @@ func typicalDepth(ps []Placed, path []int) float64 {
 
 // depthCounts reports whether a reading's depth may be used at all.
 func depthCounts(p *Placed) bool {
-	return !p.Flags.Any(flags.DepthImplausible | flags.DepthPassive | flags.DepthMissing)
+	return !p.Flags.Any(remarks.DepthImplausible | remarks.DepthPassive | remarks.DepthMissing)
 }
 
 // join finds where the stretches meet and lays stations along the part.

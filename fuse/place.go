@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"tracemap/flags"
 	"tracemap/fuse/clock"
 	"tracemap/fuse/noise"
 	"tracemap/fuse/track"
@@ -12,6 +11,7 @@ import (
 	"tracemap/geodesy/plane"
 	"tracemap/nmea"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // place puts every reading on the ground: its time through the clock, the
@@ -24,13 +24,13 @@ func place(tr *track.Track, rs []readings.Reading, cl *clock.Result, opt Options
 		p := &out[i]
 		*p = Placed{Reading: r, Flags: r.Flags, Geo: unknownGeo(), SigmaH: math.NaN(), Station: math.NaN(), Offset: math.NaN(), Radius: math.NaN(), Chain: -1}
 		if !cl.Narrow() {
-			p.Flags |= flags.ClockUncertain
+			p.Flags |= remarks.ClockUncertain
 		}
 		if opt.HeightAssumed {
-			p.Flags |= flags.AntennaAssumed
+			p.Flags |= remarks.AntennaAssumed
 		}
 		if r.Time.IsZero() {
-			p.Flags |= flags.TimeMissing
+			p.Flags |= remarks.TimeMissing
 		} else {
 			p.UTC = cl.UTC(r.Time)
 			p.T = tr.Seconds(p.UTC)
@@ -192,7 +192,7 @@ const straightWalk = 0.8
 // receiver's log has none.
 func fromOwnPosition(tr *track.Track, p *Placed) {
 	r := p.Reading
-	if math.IsNaN(r.Lat) || math.IsNaN(r.Lon) || r.Flags.Has(flags.OwnPositionFar) {
+	if math.IsNaN(r.Lat) || math.IsNaN(r.Lon) || r.Flags.Has(remarks.OwnPositionFar) {
 		return
 	}
 	p.OK = true

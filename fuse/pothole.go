@@ -4,10 +4,10 @@ import (
 	"fmt"
 	"math"
 
-	"tracemap/flags"
 	"tracemap/fuse/noise"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
+	"tracemap/remarks"
 )
 
 // A pothole is a place where the line was dug free: its depth seen, to the same
@@ -45,7 +45,7 @@ func (d *locating) potholesOn(outlines []*shapedPart) map[int][]int {
 	on := map[int][]int{}
 	for i := range d.ps {
 		r := d.ps[i].Reading
-		if !d.ps[i].OK || r.Feature != "pothole" || !(r.MeasuredDepth > 0) || r.Flags.Has(flags.SetAsideByHand) {
+		if !d.ps[i].OK || r.Feature != "pothole" || !(r.MeasuredDepth > 0) || r.Flags.Has(remarks.SetAsideByHand) {
 			continue
 		}
 		if k := d.partUnder(i, outlines); k >= 0 {
@@ -120,7 +120,7 @@ func excess(diff, sigma, own float64) float64 {
 // holeSigma is one σ of where a pothole's line was seen, m. A clock that is not known
 // leaves its place open.
 func holeSigma(p *Placed) float64 {
-	if p.Flags.Has(flags.ClockUncertain) {
+	if p.Flags.Has(remarks.ClockUncertain) {
 		return math.Inf(1)
 	}
 	return math.Sqrt(sq(standSigma) + p.QuickVar + max(p.SlowE, p.SlowN) + p.ClockShift.Dot(p.ClockShift))
@@ -289,11 +289,11 @@ func (p *shapedPart) checks(ps []Placed, plan *geodesy.Local, v []Vertex) []Even
 		h := &p.potholes[k]
 		at := p.pointAt(h.station)
 		e := Event{
-			Kind: flags.PotholeUsed, Station: h.station, At: at, Geo: plan.Inverse(at),
+			Kind: remarks.PotholeUsed, Station: h.station, At: at, Geo: plan.Inverse(at),
 			Before: h.depth, After: h.seen, Across: h.off, Reading: ps[h.placed].Reading,
 		}
 		if h.contradicts() {
-			e.Kind = flags.PotholeContradicts
+			e.Kind = remarks.PotholeContradicts
 			for i := range v {
 				if math.Abs(v[i].Station-h.station) <= noise.DepthLength {
 					v[i].Flags |= e.Kind

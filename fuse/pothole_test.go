@@ -4,11 +4,11 @@ import (
 	"math"
 	"testing"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // holed is a straight line of 240 m read every 3 m at a depth of 1.2 m, without and with
@@ -30,7 +30,7 @@ func TestPotholeAgrees(t *testing.T) {
 	_, with := holed(t, 1.26, 0.1)
 	before, after := &plain.Lines[0].Parts[0], &with.Lines[0].Parts[0]
 	l := &with.Lines[0]
-	if len(l.Events) != 1 || l.Events[0].Kind != flags.PotholeUsed || math.Abs(l.Events[0].Station-118.5) > 0.2 ||
+	if len(l.Events) != 1 || l.Events[0].Kind != remarks.PotholeUsed || math.Abs(l.Events[0].Station-118.5) > 0.2 ||
 		math.Abs(l.Events[0].Before-1.2) > 0.01 || l.Events[0].After != 1.26 {
 		t.Errorf("events %+v", l.Events)
 	}
@@ -51,7 +51,7 @@ func TestPotholeAgrees(t *testing.T) {
 			t.Errorf("at %v m σ of the depth goes from %.4f to %.4f m", far, a, b)
 		}
 	}
-	if f := after.Flags; f.Any(flags.PotholeContradicts) {
+	if f := after.Flags; f.Any(remarks.PotholeContradicts) {
 		t.Errorf("flags %v", f)
 	}
 }
@@ -63,7 +63,7 @@ func TestPotholeContradictsDepth(t *testing.T) {
 	_, with := holed(t, 0.96, 0.1)
 	before, after := &plain.Lines[0].Parts[0], &with.Lines[0].Parts[0]
 	l := &with.Lines[0]
-	if len(l.Events) != 1 || l.Events[0].Kind != flags.PotholeContradicts || l.Events[0].After != 0.96 || math.Abs(l.Events[0].Before-1.2) > 0.01 {
+	if len(l.Events) != 1 || l.Events[0].Kind != remarks.PotholeContradicts || l.Events[0].After != 0.96 || math.Abs(l.Events[0].Before-1.2) > 0.01 {
 		t.Errorf("events %+v", l.Events)
 	}
 	if len(with.Warnings) != 1 {
@@ -84,7 +84,7 @@ func TestPotholeContradictsDepth(t *testing.T) {
 	if near, far := sigmaDepthAt(after, 118.5), sigmaDepthAt(after, 70.5); far > near || far < 0.1 {
 		t.Errorf("σ %.3f m at the test hole, %.3f m 48 m away", near, far)
 	}
-	if !after.Flags.Has(flags.PotholeContradicts) || !with.Points[0].Placed.Flags.Has(flags.PotholeContradicts) {
+	if !after.Flags.Has(remarks.PotholeContradicts) || !with.Points[0].Placed.Flags.Has(remarks.PotholeContradicts) {
 		t.Errorf("part %v, hole %v", after.Flags, with.Points[0].Placed.Flags)
 	}
 }
@@ -94,7 +94,7 @@ func TestPotholeContradictsPlace(t *testing.T) {
 	plain, with := holed(t, 1.2, 0.6)
 	before, after := &plain.Lines[0].Parts[0], &with.Lines[0].Parts[0]
 	l := &with.Lines[0]
-	if len(l.Events) != 1 || l.Events[0].Kind != flags.PotholeContradicts || math.Abs(l.Events[0].Across-0.6) > 0.05 {
+	if len(l.Events) != 1 || l.Events[0].Kind != remarks.PotholeContradicts || math.Abs(l.Events[0].Across-0.6) > 0.05 {
 		t.Errorf("events %+v", l.Events)
 	}
 	widest := 0.0
@@ -120,7 +120,7 @@ func TestPotholeContradictsPlace(t *testing.T) {
 // A test hole that names a line and lies metres away from it is told too.
 func TestPotholeFarFromItsLine(t *testing.T) {
 	_, with := holed(t, 1.2, 3)
-	if e := with.Lines[0].Events; len(e) != 1 || e[0].Kind != flags.PotholeContradicts {
+	if e := with.Lines[0].Events; len(e) != 1 || e[0].Kind != remarks.PotholeContradicts {
 		t.Errorf("events %+v", e)
 	}
 }

@@ -5,10 +5,10 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"tracemap/flags"
 	"tracemap/fuse/clock"
 	"tracemap/geodesy/plane"
 	"tracemap/nmea"
+	"tracemap/remarks"
 )
 
 // A fix that a locator logged by a word, however it is written, or by GGA's number;
@@ -47,10 +47,10 @@ func TestWorse(t *testing.T) {
 // Vertices that fall together become one, with the larger σ and all flags.
 func TestDropDoubles(t *testing.T) {
 	got := dropDoubles([]mark{
-		{at: plane.Pt{}, sigma: 1}, {at: plane.Pt{E: 5}, sigma: 1, flags: flags.CornerInferred},
-		{at: plane.Pt{E: 5.0005}, sigma: 3, flags: flags.Gap}, {at: plane.Pt{E: 9}, sigma: 2},
+		{at: plane.Pt{}, sigma: 1}, {at: plane.Pt{E: 5}, sigma: 1, flags: remarks.CornerInferred},
+		{at: plane.Pt{E: 5.0005}, sigma: 3, flags: remarks.Gap}, {at: plane.Pt{E: 9}, sigma: 2},
 	})
-	if len(got) != 3 || got[1].sigma != 3 || got[1].flags != flags.CornerInferred|flags.Gap || got[2].at.E != 9 {
+	if len(got) != 3 || got[1].sigma != 3 || got[1].flags != remarks.CornerInferred|remarks.Gap || got[2].at.E != 9 {
 		t.Errorf("%+v", got)
 	}
 }

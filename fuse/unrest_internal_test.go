@@ -4,9 +4,9 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"tracemap/flags"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
+	"tracemap/remarks"
 )
 
 // A straight of forty stops 3 m apart whose readings scatter six times as much over
@@ -39,7 +39,7 @@ func TestScatterIsNoShape(t *testing.T) {
 			}
 			foot, _ := plane.Polyline{from, to}.Nearest(x.At)
 			ok = ok && foot.Dist <= 1.96*x.Sigma
-			seen = seen || x.Flags.Has(flags.Distorted)
+			seen = seen || x.Flags.Has(remarks.Distorted)
 		}
 		if ok {
 			held++

@@ -4,9 +4,9 @@ import (
 	"math"
 	"slices"
 
-	"tracemap/flags"
 	"tracemap/fuse/noise"
 	"tracemap/geodesy/plane"
+	"tracemap/remarks"
 )
 
 // Spacing of the vertices.
@@ -22,7 +22,7 @@ type mark struct {
 	station float64
 	sigma   float64
 	clock   float64 // share of the variance that the clock has, m²
-	flags   flags.Set
+	flags   remarks.Set
 }
 
 // marks lays the vertices: both ends and every corner, arcs by their sagitta,
@@ -43,7 +43,7 @@ func (p *shapedPart) marks() []mark {
 			out = append(out, p.cornerMark(k))
 		default:
 			m := p.markOn(k, s1)
-			m.flags |= flags.CornerInferred
+			m.flags |= remarks.CornerInferred
 			out = append(out, m)
 		}
 	}
@@ -152,14 +152,14 @@ func (p *shapedPart) cornerMark(k int) mark {
 	if f.clock != nil {
 		clock += sq(dot(both, f.clock.beta)) + sq(dot(apart, f.clock.beta))
 	}
-	return mark{at: q, station: station, sigma: math.Sqrt(v), clock: clock, flags: flags.CornerInferred}
+	return mark{at: q, station: station, sigma: math.Sqrt(v), clock: clock, flags: remarks.CornerInferred}
 }
 
 // widenChamfers enlarges σ on both sides of a joint that is no corner: between
 // its two readings the line goes where nobody looked.
 func (p *shapedPart) widenChamfers(m []mark) {
 	for i := 1; i < len(m); i++ {
-		if !m[i-1].flags.Any(flags.CornerInferred) || p.isCorner(m[i-1].at) {
+		if !m[i-1].flags.Any(remarks.CornerInferred) || p.isCorner(m[i-1].at) {
 			continue
 		}
 		gap := m[i].at.Dist(m[i-1].at)

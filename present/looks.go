@@ -3,8 +3,8 @@ package present
 import (
 	"image/color"
 
-	"tracemap/flags"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // A Look is how a utility is drawn. Colours are the uniform colour code of the
@@ -59,5 +59,5 @@ func LookOf(u readings.Utility) Look {
 
 // Doubtful are the flags of a place or a part that is drawn broken: what it
 // shows rests on less than the rest of the line does.
-const Doubtful = flags.AutonomousFix | flags.EstimatedFix | flags.NoFix | flags.GNSSJump | flags.Distorted | flags.PotholeContradicts | flags.PeakNullApart |
-	flags.SinglePoint | flags.TwoPoints | flags.CurrentRises | flags.ClockUncertain | flags.SpacingWide
+const Doubtful = remarks.AutonomousFix | remarks.EstimatedFix | remarks.NoFix | remarks.GNSSJump | remarks.Distorted | remarks.PotholeContradicts | remarks.PeakNullApart |
+	remarks.SinglePoint | remarks.TwoPoints | remarks.CurrentRises | remarks.ClockUncertain | remarks.SpacingWide

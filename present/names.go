@@ -3,16 +3,16 @@ package present
 import (
 	"strings"
 
-	"tracemap/flags"
 	"tracemap/nmea"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // Caution is printed on everything that a person reads.
 const Caution = "Estimate from electromagnetic locating; not a clearance to dig. Ask the one-call or records service first, expose by hand or vacuum, follow local codes; a licensed professional decides."
 
 // RemarkWords lists flags in words.
-func RemarkWords(s flags.Set) string {
+func RemarkWords(s remarks.Set) string {
 	return strings.ReplaceAll(strings.Join(s.Names(), ", "), "_", " ")
 }
 

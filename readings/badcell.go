@@ -5,7 +5,7 @@ import (
 	"slices"
 	"strings"
 
-	"tracemap/flags"
+	"tracemap/remarks"
 )
 
 // lose notes a measurement that could not be read. The reading keeps all else
@@ -43,5 +43,5 @@ func (rd *rowReader) note(r *Reading) {
 		parts = append([]string{r.Note}, parts...)
 	}
 	r.Note = strings.Join(parts, "; ")
-	r.Flags |= flags.BadCell
+	r.Flags |= remarks.BadCell
 }

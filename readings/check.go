@@ -3,7 +3,7 @@ package readings
 import (
 	"math"
 
-	"tracemap/flags"
+	"tracemap/remarks"
 )
 
 // Bounds of what a reading can be. A reading beyond them keeps its values and
@@ -64,7 +64,7 @@ func depthShare(depth, spacing, current float64, method Method) float64 {
 }
 
 // check gives the flags that a reading's own values deserve.
-func check(r *Reading) flags.Set {
+func check(r *Reading) remarks.Set {
 	s := checkFrequency(r) | checkCurrent(r) | checkDepth(r)
 	if offset := math.Abs(r.NullOffset); !math.IsNaN(offset) {
 		depth := r.BestDepth()
@@ -72,7 +72,7 @@ func check(r *Reading) flags.Set {
 			depth = 1 // m: an ordinary depth, where none was read
 		}
 		if offset > nullApart*depth {
-			s |= flags.PeakNullApart
+			s |= remarks.PeakNullApart
 		}
 	}
 	return s
@@ -86,46 +86,46 @@ func isPassive(r *Reading) bool {
 	return r.Method == Passive || r.Method == "" && onMains(r.Frequency)
 }
 
-func checkFrequency(r *Reading) flags.Set {
+func checkFrequency(r *Reading) remarks.Set {
 	switch f := r.Frequency; {
 	case math.IsNaN(f):
 		return 0
 	case f < 0, !isPassive(r) && (f < lowestActive || f > highestActive):
-		return flags.FrequencyOdd
+		return remarks.FrequencyOdd
 	}
 	return 0
 }
 
-func checkCurrent(r *Reading) flags.Set {
+func checkCurrent(r *Reading) remarks.Set {
 	c := r.Current
 	if c < 0 || !isPassive(r) && (c == 0 || c > largestCurrent) {
-		return flags.CurrentImplausible
+		return remarks.CurrentImplausible
 	}
 	return 0
 }
 
-func checkDepth(r *Reading) flags.Set {
+func checkDepth(r *Reading) remarks.Set {
 	depth := r.BestDepth()
 	if math.IsNaN(depth) {
 		if r.OnLine() {
-			return flags.DepthMissing
+			return remarks.DepthMissing
 		}
 		return 0
 	}
-	var s flags.Set
+	var s remarks.Set
 	current := r.Current
 	if !math.IsNaN(r.CoilCurrent) {
 		current = r.CoilCurrent
 	}
 	share := depthShare(depth, r.CoilSpacing, current, r.Method)
 	if r.Depth <= 0 || depth <= 0 || share > emptyShare {
-		s |= flags.DepthImplausible
+		s |= remarks.DepthImplausible
 	}
 	if r.Response == Null || r.Response == Single || share > weakShare {
-		s |= flags.DepthWeak
+		s |= remarks.DepthWeak
 	}
 	if isPassive(r) {
-		s |= flags.DepthPassive
+		s |= remarks.DepthPassive
 	}
 	return s
 }

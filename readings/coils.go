@@ -3,7 +3,7 @@ package readings
 import (
 	"math"
 
-	"tracemap/flags"
+	"tracemap/remarks"
 )
 
 // µ0 = 4π·10⁻⁷ T·m/A, so that 2π/µ0 = 5·10⁶ A/(T·m). (The measured constant of
@@ -54,13 +54,13 @@ func coils(r *Reading, nanoTesla bool) {
 		}
 	}
 	if math.IsNaN(r.CoilDepth) {
-		r.Flags |= flags.CoilsDisagree
+		r.Flags |= remarks.CoilsDisagree
 		return
 	}
 	share := depthShare(r.CoilDepth, r.CoilSpacing, math.NaN(), r.Method)
 	if apart(r.Depth, r.CoilDepth, math.Hypot(share*r.CoilDepth, depthRounding)) ||
 		apart(r.Current, r.CoilCurrent, math.Hypot(math.Hypot(share, currentCalibration)*r.CoilCurrent, currentRounding)) {
-		r.Flags |= flags.CoilsDisagree
+		r.Flags |= remarks.CoilsDisagree
 	}
 }
 

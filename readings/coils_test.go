@@ -5,8 +5,8 @@ import (
 	"math"
 	"testing"
 
-	"tracemap/flags"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 const mu0 = 4 * math.Pi * 1e-7 // T·m/A
@@ -131,7 +131,7 @@ func TestCoilsDisagree(t *testing.T) {
 	} {
 		text := fmt.Sprintf("time,depth_m,current_ma,bottom_coil_nt,top_coil_nt,coil_spacing_m\n2026-03-05T08:00:00Z,%v,%v,%v,12.5,0.4\n",
 			c.depth, c.current, 50./3)
-		if got := only(t, read(t, text, readings.Options{})).Flags.Has(flags.CoilsDisagree); got != c.want {
+		if got := only(t, read(t, text, readings.Options{})).Flags.Has(remarks.CoilsDisagree); got != c.want {
 			t.Errorf("logged %v m, %v mA: disagree = %v, want %v", c.depth, c.current, got, c.want)
 		}
 	}

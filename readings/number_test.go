@@ -6,8 +6,8 @@ import (
 	"strings"
 	"testing"
 
-	"tracemap/flags"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // Numbers in a column of depth, below rows that show how the file writes
@@ -41,7 +41,7 @@ func TestNumbers(t *testing.T) {
 		case math.IsNaN(c.want):
 			a, r := log.Cells[0], log.Readings[1]
 			if text := strings.Trim(c.cell, `"`); a.Row != 3 || a.Column != "depth_m" || a.Found != text || a.Reason == "" ||
-				!math.IsNaN(r.Depth) || !strings.Contains(r.Note, text) || !r.Flags.Has(flags.BadCell|flags.DepthMissing) {
+				!math.IsNaN(r.Depth) || !strings.Contains(r.Note, text) || !r.Flags.Has(remarks.BadCell|remarks.DepthMissing) {
 				t.Errorf("%s gives %+v, lost %+v", c.cell, r, a)
 			}
 		case log.Readings[1].Depth != c.want:

@@ -10,9 +10,9 @@ import (
 	"strings"
 	"time"
 
-	"tracemap/flags"
 	"tracemap/internal/parallel"
 	"tracemap/readings/table"
+	"tracemap/remarks"
 )
 
 // A Source is one readings log as text, plain and not compressed.
@@ -48,7 +48,7 @@ func Read(ctx context.Context, sources []Source, opt Options) (_ *Log, err error
 		m = builtIn()
 	}
 	log := &Log{}
-	said := &remarks{}
+	said := &fileNotes{}
 	var all pile
 	first := firstIn{}
 	for k, src := range sources {
@@ -141,7 +141,7 @@ type fileReader struct {
 	log     *Log // but for the readings
 	all     *pile
 	first   firstIn
-	notes   *remarks
+	notes   *fileNotes
 	mapping *Mapping
 	layout  *layout
 	records rowSource
@@ -364,7 +364,7 @@ func (f *fileReader) rows(ctx context.Context) error {
 			f.log.Aside = append(f.log.Aside, *aside)
 			continue
 		}
-		if r.Flags.Has(flags.TimeMissing) && f.layout.plan.time >= 0 {
+		if r.Flags.Has(remarks.TimeMissing) && f.layout.plan.time >= 0 {
 			f.timeless++
 		}
 		f.log.Cells = append(f.log.Cells, f.rd.lost...)

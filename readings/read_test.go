@@ -12,8 +12,8 @@ import (
 	"testing/iotest"
 	"time"
 
-	"tracemap/flags"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 func TestReadEveryColumn(t *testing.T) {
@@ -201,8 +201,8 @@ func TestTwoColumnsForOne(t *testing.T) {
 // A cover is measured to the top of the pipe and must never become a depth.
 func TestCoverIsNoDepth(t *testing.T) {
 	log := read(t, "time,cover_m\n2026-03-05T08:00:00Z,1.2\n", readings.Options{})
-	if r := only(t, log); !math.IsNaN(r.Depth) || !r.Flags.Has(flags.DepthMissing) {
-		t.Errorf("depth = %v, flags %v; want none and %v", r.Depth, r.Flags, flags.DepthMissing)
+	if r := only(t, log); !math.IsNaN(r.Depth) || !r.Flags.Has(remarks.DepthMissing) {
+		t.Errorf("depth = %v, flags %v; want none and %v", r.Depth, r.Flags, remarks.DepthMissing)
 	}
 }
 
@@ -315,7 +315,7 @@ func TestBadCellCostsACell(t *testing.T) {
 		if place.Depth != 1.2 || !math.IsNaN(place.Lat) || !math.IsNaN(place.Lon) || place.Note != "lat: "+cell {
 			t.Errorf("%s as latitude: %+v", cell, place)
 		}
-		if dashes.Note != "" || dashes.Flags.Has(flags.BadCell) || !dashes.Flags.Has(flags.DepthMissing) {
+		if dashes.Note != "" || dashes.Flags.Has(remarks.BadCell) || !dashes.Flags.Has(remarks.DepthMissing) {
 			t.Errorf("---: %+v, want no depth and nothing lost", dashes)
 		}
 		if want := "day.csv: cells that could not be read and are kept in the note: 3; the first, line 2, column depth_m: \"" + cell + "\": " + reason; !slices.Contains(log.Warnings, want) {

@@ -12,7 +12,7 @@ import (
 	"math"
 	"time"
 
-	"tracemap/flags"
+	"tracemap/remarks"
 )
 
 // Method says how the signal came onto the line.
@@ -81,7 +81,7 @@ type Reading struct {
 
 	Extra []Field // what columns that are none of ours say, in the log's order
 
-	Flags flags.Set
+	Flags remarks.Set
 }
 
 // BestDepth is the depth to work with: computed from the coils where they were

@@ -5,14 +5,14 @@ import (
 	"strings"
 )
 
-// remarks collects what is said about whole files; the same remark about
+// fileNotes collects what is said about whole files; the same remark about
 // several files is said once.
-type remarks struct {
+type fileNotes struct {
 	texts []string
 	files map[string][]string
 }
 
-func (s *remarks) add(file, format string, args ...any) {
+func (s *fileNotes) add(file, format string, args ...any) {
 	text := fmt.Sprintf(format, args...)
 	if s.files == nil {
 		s.files = map[string][]string{}
@@ -24,7 +24,7 @@ func (s *remarks) add(file, format string, args ...any) {
 }
 
 // lines gives each remark once, behind the files that it is about.
-func (s *remarks) lines() []string {
+func (s *fileNotes) lines() []string {
 	var out []string
 	for _, text := range s.texts {
 		files := s.files[text]

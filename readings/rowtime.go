@@ -6,7 +6,7 @@ import (
 	"strings"
 	"time"
 
-	"tracemap/flags"
+	"tracemap/remarks"
 )
 
 // time reads a row's time. The reason is "" for a good time and for none; column
@@ -14,7 +14,7 @@ import (
 func (rd *rowReader) time(r *Reading, cells []string, line int) (column, found, reason string) {
 	p := rd.plan
 	if p.time < 0 {
-		r.Flags |= flags.TimeMissing
+		r.Flags |= remarks.TimeMissing
 		return "", "", ""
 	}
 	clock := bareCell(cells[p.time])
@@ -23,7 +23,7 @@ func (rd *rowReader) time(r *Reading, cells []string, line int) (column, found, 
 		date = bareCell(cells[p.date])
 	}
 	if rd.mapping.isBlank(clock) {
-		r.Flags |= flags.TimeMissing
+		r.Flags |= remarks.TimeMissing
 		return "", "", ""
 	}
 	column, found = p.headers[p.time], clock

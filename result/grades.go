@@ -3,12 +3,12 @@ package result
 import (
 	"math"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/fuse/noise"
 	"tracemap/grade"
 	"tracemap/present"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // flexible plant, as the French decree tells it from rigid: cables. Whether a
@@ -47,7 +47,7 @@ func ReadingClass(m *Map, p *fuse.Placed) string {
 		return ""
 	}
 	depth := p.Reading.BestDepth()
-	if p.Reading.Method == readings.Passive || (p.Flags | p.Reading.Flags).Any(flags.DepthPassive|flags.DepthImplausible) {
+	if p.Reading.Method == readings.Passive || (p.Flags | p.Reading.Flags).Any(remarks.DepthPassive|remarks.DepthImplausible) {
 		depth = math.NaN()
 	}
 	return m.Scheme.Of(grade.Place{Horizontal: present.Radius95(p.Radius), Depth: depth, Vertical: present.Depth95(readingDepthSigma(p.Reading, depth)),

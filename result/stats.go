@@ -4,10 +4,10 @@ import (
 	"iter"
 	"math"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/nmea"
 	"tracemap/present"
+	"tracemap/remarks"
 )
 
 // Stats is what a part comes to: extremes of its vertices, with 95 % applied.
@@ -17,10 +17,10 @@ type Stats struct {
 	Depth95Max             float64 // 95 % bound of the depth, m
 	CurrentMin, CurrentMax float64 // mA
 	Weakest                nmea.Quality
-	Flags                  flags.Set // of the line, the part and its vertices
-	Class                  string    // suggested for its worst vertex; "" for none
-	CoverMin, CoverMax     float64   // m, surface to the top; NaN where the diameter or the depth is nowhere known
-	DiameterMin            float64   // outside diameter, m
+	Flags                  remarks.Set // of the line, the part and its vertices
+	Class                  string      // suggested for its worst vertex; "" for none
+	CoverMin, CoverMax     float64     // m, surface to the top; NaN where the diameter or the depth is nowhere known
+	DiameterMin            float64     // outside diameter, m
 	DiameterMax            float64
 }
 
@@ -83,7 +83,7 @@ func Height(v *fuse.Vertex) float64 { return v.Ground.H - v.Depth }
 func Cover(v *fuse.Vertex) float64 { return v.Depth - v.Diameter/2 }
 
 // FlagsOf returns the flags of a line, a part of it and the part's vertices.
-func FlagsOf(line *fuse.Line, part *fuse.Part) flags.Set {
+func FlagsOf(line *fuse.Line, part *fuse.Part) remarks.Set {
 	all := line.Flags | part.Flags
 	for i := range part.Vertices {
 		all |= part.Vertices[i].Flags
@@ -93,7 +93,7 @@ func FlagsOf(line *fuse.Line, part *fuse.Part) flags.Set {
 
 // PartWide gives the flags of a part that none of its vertices has: they hold for
 // all of it.
-func PartWide(line *fuse.Line, part *fuse.Part) flags.Set {
+func PartWide(line *fuse.Line, part *fuse.Part) remarks.Set {
 	wide := line.Flags | part.Flags
 	for i := range part.Vertices {
 		wide &^= part.Vertices[i].Flags

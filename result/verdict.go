@@ -6,10 +6,10 @@ import (
 	"math"
 	"slices"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/nmea"
 	"tracemap/present"
+	"tracemap/remarks"
 )
 
 // A Level is how far a day's map can be used.
@@ -111,9 +111,9 @@ func Judge(m *Map) Verdict {
 	add(WithCare, share(t.weakFix) > shareOfLength, "On %d %% of the length the fix was weaker than RTK float.", percent(share(t.weakFix)))
 	for _, f := range []struct{ what, text string }{
 		{contradictions(m, u), "Test holes show the line elsewhere than the map, beyond its width: %s."},
-		{stretches(m, u, flagged(flags.Distorted|flags.PeakNullApart)), "The field is distorted; place and depth may be further off than the widths say: %s."},
-		{stretches(m, u, flagged(flags.GNSSJump)), "The receiver's position jumped, as after a false fix; the line may be further off than its width says: %s."},
-		{list(t.flagged(m, flags.SinglePoint|flags.TwoPoints)), "These parts rest on one or two readings: %s."},
+		{stretches(m, u, flagged(remarks.Distorted|remarks.PeakNullApart)), "The field is distorted; place and depth may be further off than the widths say: %s."},
+		{stretches(m, u, flagged(remarks.GNSSJump)), "The receiver's position jumped, as after a false fix; the line may be further off than its width says: %s."},
+		{list(t.flagged(m, remarks.SinglePoint|remarks.TwoPoints)), "These parts rest on one or two readings: %s."},
 	} {
 		add(WithCare, f.what != "", f.text, f.what)
 	}
@@ -144,7 +144,7 @@ func contradictions(m *Map, u present.Units) string {
 	for i := range m.Lines {
 		for j := range m.Lines[i].Events {
 			e := &m.Lines[i].Events[j]
-			if e.Kind != flags.PotholeContradicts {
+			if e.Kind != remarks.PotholeContradicts {
 				continue
 			}
 			text := fmt.Sprintf("%s at %s (seen %s deep", m.Lines[i].ID, u.Length(e.Station), u.Depth(e.After))
@@ -161,7 +161,7 @@ func contradictions(m *Map, u present.Units) string {
 func isUseless(a, b *fuse.Vertex) bool { return present.HalfWidth((a.Sigma+b.Sigma)/2) > uselessWidth }
 
 // flagged returns what reports whether either end of a stretch has a flag of f.
-func flagged(f flags.Set) func(a, b *fuse.Vertex) bool {
+func flagged(f remarks.Set) func(a, b *fuse.Vertex) bool {
 	return func(a, b *fuse.Vertex) bool { return (a.Flags | b.Flags).Any(f) }
 }
 
@@ -213,7 +213,7 @@ func take(m *Map) tally {
 	t.readings, t.unplaced = len(m.Readings)+len(m.Aside), len(m.Aside)
 	for i := range m.Readings {
 		p := &m.Readings[i]
-		if p.Flags.Has(flags.NotComputed) && !slices.Contains(t.missing, p.LineID) {
+		if p.Flags.Has(remarks.NotComputed) && !slices.Contains(t.missing, p.LineID) {
 			t.missing = append(t.missing, p.LineID)
 		}
 		switch {
@@ -275,7 +275,7 @@ func (t *tally) sentence(m *Map) string {
 }
 
 // flagged names the parts with any of the flags.
-func (t *tally) flagged(m *Map, f flags.Set) []string {
+func (t *tally) flagged(m *Map, f remarks.Set) []string {
 	var out []string
 	for line, part := range m.Parts() {
 		if FlagsOf(line, part).Any(f) {

@@ -5,11 +5,11 @@ import (
 	"testing"
 
 	"tracemap/export"
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/internal/invented"
 	"tracemap/nmea"
 	"tracemap/readings"
+	"tracemap/remarks"
 	"tracemap/result"
 )
 
@@ -49,7 +49,7 @@ func TestVerdictRules(t *testing.T) {
 		}, result.NotUsable, "have no position"},
 		{"nothing but points", func(m *result.Map) {
 			p := &m.Lines[0].Parts[0]
-			p.Vertices, p.Flags = p.Vertices[:1], p.Flags|flags.SinglePoint
+			p.Vertices, p.Flags = p.Vertices[:1], p.Flags|remarks.SinglePoint
 			p.Vertices[0].Sigma = 30
 		}, result.NotUsable, "No line has a length: 1 part rests on readings at one place."},
 		{"most rows unreadable", func(m *result.Map) { m.Aside = make([]readings.SetAside, 40) }, result.NotUsable, "40 of 74 readings have no position."},
@@ -90,18 +90,18 @@ func TestVerdictRules(t *testing.T) {
 		{"float fix", func(m *result.Map) {
 			vertices(m, func(i int) { m.Lines[0].Parts[0].Vertices[i].Quality = nmea.QualityRTKFloat })
 		}, result.Good, ""},
-		{"distorted", func(m *result.Map) { m.Lines[0].Parts[0].Vertices[1].Flags |= flags.Distorted }, result.WithCare, "The field is distorted; place and depth may be further off than the widths say: W-1 ("},
-		{"peak and null apart", func(m *result.Map) { m.Lines[0].Parts[0].Vertices[1].Flags |= flags.PeakNullApart }, result.WithCare, "The field is distorted"},
+		{"distorted", func(m *result.Map) { m.Lines[0].Parts[0].Vertices[1].Flags |= remarks.Distorted }, result.WithCare, "The field is distorted; place and depth may be further off than the widths say: W-1 ("},
+		{"peak and null apart", func(m *result.Map) { m.Lines[0].Parts[0].Vertices[1].Flags |= remarks.PeakNullApart }, result.WithCare, "The field is distorted"},
 		{"a test hole contradicts", func(m *result.Map) {
-			m.Lines[0].Events = []fuse.Event{{Kind: flags.PotholeContradicts, Station: 12, Before: 1.2, After: 0.96, Across: -0.1}}
+			m.Lines[0].Events = []fuse.Event{{Kind: remarks.PotholeContradicts, Station: 12, Before: 1.2, After: 0.96, Across: -0.1}}
 		}, result.WithCare, "beyond its width: W-1 at 12.0 m (seen 0.96 m deep, located 1.20 m, 0.10 m beside the line)."},
 		{"a test hole agrees", func(m *result.Map) {
-			m.Lines[0].Events = []fuse.Event{{Kind: flags.PotholeUsed, Station: 12, Before: 1.2, After: 1.22}}
+			m.Lines[0].Events = []fuse.Event{{Kind: remarks.PotholeUsed, Station: 12, Before: 1.2, After: 1.22}}
 		}, result.Good, ""},
-		{"position jumped", func(m *result.Map) { m.Lines[0].Parts[0].Vertices[1].Flags |= flags.GNSSJump }, result.WithCare, "as after a false fix; the line may be further off than its width says: W-1 ("},
-		{"two readings", func(m *result.Map) { m.Lines[0].Parts[0].Flags |= flags.TwoPoints }, result.WithCare, "These parts rest on one or two readings: W-1."},
-		{"antenna", func(m *result.Map) { m.Readings[3].Flags |= flags.AntennaAssumed }, result.Good, ""},
-		{"frame", func(m *result.Map) { m.Lines[0].Flags |= flags.FrameAssumed }, result.Good, ""},
+		{"position jumped", func(m *result.Map) { m.Lines[0].Parts[0].Vertices[1].Flags |= remarks.GNSSJump }, result.WithCare, "as after a false fix; the line may be further off than its width says: W-1 ("},
+		{"two readings", func(m *result.Map) { m.Lines[0].Parts[0].Flags |= remarks.TwoPoints }, result.WithCare, "These parts rest on one or two readings: W-1."},
+		{"antenna", func(m *result.Map) { m.Readings[3].Flags |= remarks.AntennaAssumed }, result.Good, ""},
+		{"frame", func(m *result.Map) { m.Lines[0].Flags |= remarks.FrameAssumed }, result.Good, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			m := sound()

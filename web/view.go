@@ -9,12 +9,12 @@ import (
 	"strconv"
 	"strings"
 
-	"tracemap/flags"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
 	"tracemap/internal/store"
 	"tracemap/internal/survey"
 	"tracemap/present"
+	"tracemap/remarks"
 	"tracemap/result"
 )
 
@@ -167,7 +167,7 @@ func viewOf(m *result.Map) *view {
 	for _, a := range m.Aside {
 		v.Aside = append(v.Aside, survey.DescribeAside(a))
 	}
-	for _, row := range flags.Table {
+	for _, row := range remarks.Table {
 		v.Flags[row.Name] = [2]string{row.Meaning, row.Revisit}
 	}
 	for _, l := range present.Looks {

@@ -5,10 +5,10 @@ import (
 	"slices"
 	"strings"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/grade"
 	"tracemap/present"
+	"tracemap/remarks"
 	"tracemap/result"
 )
 
@@ -151,7 +151,7 @@ func evidenceOf(m *result.Map, line *fuse.Line, part *fuse.Part, on *partMembers
 }
 
 // flagWords lists flags in words.
-func flagWords(s flags.Set) string {
+func flagWords(s remarks.Set) string {
 	var out []string
 	for _, name := range s.Names() {
 		out = append(out, spaced(name))

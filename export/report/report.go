@@ -13,11 +13,11 @@ import (
 	"path/filepath"
 
 	"tracemap/export"
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/internal/newfile"
 	"tracemap/internal/svg"
 	"tracemap/present"
+	"tracemap/remarks"
 	"tracemap/result"
 )
 
@@ -170,10 +170,10 @@ func (p *page) parts(m *result.Map, u present.Units) {
 
 // dayWide are flags that hold for the whole day: the verdict and the warnings say
 // them once.
-const dayWide = flags.AntennaAssumed | flags.FrameAssumed | flags.DateAssumed
+const dayWide = remarks.AntennaAssumed | remarks.FrameAssumed | remarks.DateAssumed
 
 // marked are the flags that the numbered remarks explain already.
-func marked(marks []mark) (s flags.Set) {
+func marked(marks []mark) (s remarks.Set) {
 	for i := range marks {
 		s |= marks[i].flag
 	}

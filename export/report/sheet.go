@@ -6,11 +6,11 @@ import (
 	"math"
 	"slices"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/geodesy/plane"
 	"tracemap/internal/svg"
 	"tracemap/present"
+	"tracemap/remarks"
 	"tracemap/result"
 )
 
@@ -46,7 +46,7 @@ type sheet struct {
 // A mark is a remark with its places on the part.
 type mark struct {
 	Number       int
-	flag         flags.Set
+	flag         remarks.Set
 	Title, Text  string
 	ranges       [][2]float64 // stations, m
 	vertical     bool         // an event: drawn over all panels
@@ -271,7 +271,7 @@ func (s *sheet) bends() (stations, degrees []float64) {
 func (s *sheet) collect() []mark {
 	var out []mark
 	vs := s.part.Vertices
-	for _, row := range flags.Table {
+	for _, row := range remarks.Table {
 		var ranges [][2]float64
 		for i := range vs {
 			if !vs[i].Flags.Has(row.Flag) {
@@ -312,13 +312,13 @@ func (s *sheet) eventText(e *fuse.Event) string {
 	text := sentence(e.Text)
 	if text == "" && known(e.Before) && known(e.After) {
 		switch e.Kind {
-		case flags.CurrentStep, flags.CurrentRises:
+		case remarks.CurrentStep, remarks.CurrentRises:
 			text = fmt.Sprintf("From %.1f mA to %.1f mA.", e.Before, e.After)
-		case flags.PotholeUsed, flags.PotholeContradicts:
+		case remarks.PotholeUsed, remarks.PotholeContradicts:
 			text = "Fitted " + s.units.Depth(e.Before) + ", seen " + s.units.Depth(e.After) + "."
 		}
 	}
-	for _, row := range flags.Table {
+	for _, row := range remarks.Table {
 		if row.Flag == e.Kind {
 			text = joined(text, joined(row.Meaning, row.Revisit))
 		}

@@ -8,9 +8,9 @@ import (
 	"strings"
 	"time"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/present"
+	"tracemap/remarks"
 	"tracemap/result"
 )
 
@@ -111,9 +111,9 @@ func style(m *result.Map) template.CSS {
 }
 
 // notes explains flags that hold for a whole part.
-func notes(s flags.Set) []flagNote {
+func notes(s remarks.Set) []flagNote {
 	var out []flagNote
-	for _, row := range flags.Table {
+	for _, row := range remarks.Table {
 		if s.Has(row.Flag) {
 			out = append(out, flagNote{spaced(row.Name), row.Meaning, row.Revisit})
 		}
@@ -188,7 +188,7 @@ func (p *page) counts(s *result.Summary) {
 	for _, g := range s.GNSS.Gaps {
 		p.Gaps = append(p.Gaps, gapRow{clockTime(g.From), clockTime(g.To), seconds(g.Seconds)})
 	}
-	for _, row := range flags.Table {
+	for _, row := range remarks.Table {
 		if n := s.Readings.ByFlag[row.Name]; n > 0 {
 			p.Flags = append(p.Flags, countRow{Name: spaced(row.Name), Meaning: row.Meaning, Count: n, Share: percent(n, s.Readings.Total)})
 		}

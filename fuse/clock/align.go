@@ -7,11 +7,11 @@ import (
 	"slices"
 	"time"
 
-	"tracemap/flags"
 	"tracemap/fuse/track"
 	"tracemap/geodesy/plane"
 	"tracemap/internal/parallel"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // ErrNoOverlap says that no believable offset puts the readings into the log.
@@ -102,7 +102,7 @@ func newDay(tr *track.Track, rs []readings.Reading) *day {
 	d := &day{tr: tr, rs: rs}
 	var all []float64
 	for i := range rs {
-		if !rs[i].Time.IsZero() && !rs[i].Flags.Has(flags.SetAsideByHand) {
+		if !rs[i].Time.IsZero() && !rs[i].Flags.Has(remarks.SetAsideByHand) {
 			all = append(all, tr.Seconds(rs[i].Time))
 		}
 	}
@@ -115,7 +115,7 @@ func newDay(tr *track.Track, rs []readings.Reading) *day {
 	for i := range rs {
 		// A few rows with a wild time must not stretch the day over years.
 		t := tr.Seconds(rs[i].Time)
-		if !rs[i].Time.IsZero() && !rs[i].Flags.Has(flags.SetAsideByHand) && math.Abs(t-d.mid) < longestJob {
+		if !rs[i].Time.IsZero() && !rs[i].Flags.Has(remarks.SetAsideByHand) && math.Abs(t-d.mid) < longestJob {
 			at := instantOfLine{rs[i].Line, math.Floor(t / instant)}
 			if crowd[at]++; crowd[at] > mostAtInstant {
 				continue

@@ -4,9 +4,9 @@ import (
 	"math"
 	"slices"
 
-	"tracemap/flags"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
+	"tracemap/remarks"
 )
 
 // positions is the evidence of readings that carry a position of their own: the
@@ -29,7 +29,7 @@ func (d *day) positions() *positions {
 	p := &positions{d: d, sigma: 4}
 	for k, i := range d.index {
 		r := &d.rs[i]
-		if math.IsNaN(r.Lat) || math.IsNaN(r.Lon) || r.Flags.Has(flags.OwnPositionFar) {
+		if math.IsNaN(r.Lat) || math.IsNaN(r.Lon) || r.Flags.Has(remarks.OwnPositionFar) {
 			continue
 		}
 		p.at = append(p.at, d.tr.Plane.Forward(geodesy.Geo{Lat: r.Lat, Lon: r.Lon}))

@@ -4,10 +4,10 @@ import (
 	"math"
 	"testing"
 
-	"tracemap/flags"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
 	"tracemap/nmea"
+	"tracemap/remarks"
 )
 
 // A step of the position and back, too long to be set aside: what lies between is
@@ -45,7 +45,7 @@ func TestStepOutAndBack(t *testing.T) {
 			if beside := u > 149 && u < 181; beside && !displaced {
 				continue // between the last fix before and the first after a step
 			}
-			if got := s.Flags.Has(flags.GNSSJump); got != displaced {
+			if got := s.Flags.Has(remarks.GNSSJump); got != displaced {
 				t.Errorf("doppler %v, %v s: flagged %v", doppler, u, got)
 			}
 			wide := math.Sqrt(s.Slow.Mean())
@@ -85,7 +85,7 @@ func TestSmallStepAgainstVelocity(t *testing.T) {
 	tr := build(t, epochs)
 	for u := 5.0; u < 395; u++ {
 		s, _ := tr.At(u)
-		if got, want := s.Flags.Has(flags.GNSSJump), u >= 200 && u < 260; got != want {
+		if got, want := s.Flags.Has(remarks.GNSSJump), u >= 200 && u < 260; got != want {
 			t.Errorf("%v s: flagged %v, want %v", u, got, want)
 		} else if want && s.Slow.Mean() < by.Dot(by) {
 			t.Errorf("%v s: slow σ %.2f m, less than the step", u, math.Sqrt(s.Slow.Mean()))
@@ -114,7 +114,7 @@ func TestWildFixIsSetAside(t *testing.T) {
 		if d := place(a, x).Dist(place(b, y)); d > 0.15 { // a walker's freedom over 3 s
 			t.Errorf("%v s: %.3f m moved", u, d)
 		}
-		if y.Flags.Has(flags.GNSSJump) {
+		if y.Flags.Has(remarks.GNSSJump) {
 			t.Errorf("%v s: flagged for a fix that was set aside", u)
 		}
 	}

@@ -15,12 +15,12 @@ import (
 	"sort"
 	"time"
 
-	"tracemap/flags"
 	"tracemap/fuse/noise"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
 	"tracemap/internal/parallel"
 	"tracemap/nmea"
+	"tracemap/remarks"
 )
 
 // ErrNoFix says that no epoch has a position worth placing anything by.
@@ -83,7 +83,7 @@ type State struct {
 	// Chain numbers the stretch of the track that was smoothed as one. Slow errors
 	// of different chains are not the same.
 	Chain int
-	Flags flags.Set
+	Flags remarks.Set
 }
 
 // Build smooths the epochs, which must be in order of time. Cost is linear.
@@ -248,7 +248,7 @@ func (tr *Track) behind(t float64, k int) (s State, from int, ok bool) {
 		return State{}, 0, false
 	}
 	if t < n[0].t-0.5 || t > n[len(n)-1].t+0.5 {
-		return State{Flags: flags.OutsideLog}, 0, false
+		return State{Flags: remarks.OutsideLog}, 0, false
 	}
 	switch {
 	case k == 0:
@@ -266,7 +266,7 @@ func (tr *Track) behind(t float64, k int) (s State, from int, ok bool) {
 		if b.t-t <= 0.5 {
 			return tr.state(k, t), k, true
 		}
-		return State{Flags: flags.InOutage}, 0, false
+		return State{Flags: remarks.InOutage}, 0, false
 	}
 	if a.chain != b.chain {
 		near := k - 1
@@ -326,25 +326,25 @@ func (tr *Track) slow(n *node) noise.Horizontal {
 	return s
 }
 
-func (tr *Track) flagsOf(n *node) flags.Set {
+func (tr *Track) flagsOf(n *node) remarks.Set {
 	f := FlagsOf(n.quality)
 	if tr.chains[n.chain].suspect {
-		f |= flags.GNSSJump
+		f |= remarks.GNSSJump
 	}
 	return f
 }
 
 // FlagsOf is the remark that a fix of that quality deserves.
-func FlagsOf(q nmea.Quality) (f flags.Set) {
+func FlagsOf(q nmea.Quality) (f remarks.Set) {
 	switch q {
 	case nmea.QualityRTKFloat:
-		f = flags.FloatFix
+		f = remarks.FloatFix
 	case nmea.QualityDGPS, nmea.QualityPPS:
-		f = flags.CodeFix
+		f = remarks.CodeFix
 	case nmea.QualityAutonomous, nmea.QualityUnknown:
-		f = flags.AutonomousFix
+		f = remarks.AutonomousFix
 	case nmea.QualityEstimated:
-		f = flags.EstimatedFix
+		f = remarks.EstimatedFix
 	}
 	return f
 }

@@ -11,12 +11,12 @@ import (
 
 	"pgregory.net/rapid"
 
-	"tracemap/flags"
 	"tracemap/fuse/noise"
 	"tracemap/fuse/track"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
 	"tracemap/nmea"
+	"tracemap/remarks"
 )
 
 var (
@@ -150,7 +150,7 @@ func TestSilence(t *testing.T) {
 			} else if d := place(tr, s).Dist(strolled(49 + gap/2)); d > 0.2 {
 				t.Errorf("%v s of silence: %.2f m off in it", gap, d)
 			}
-		} else if ok || s.Flags != flags.InOutage {
+		} else if ok || s.Flags != remarks.InOutage {
 			t.Errorf("%v s of silence: bridged, or without its flag: %v", gap, s.Flags)
 		}
 		for _, u := range []float64{49, 49.3, 49 + gap - 0.3, 49 + gap} {
@@ -189,7 +189,7 @@ func TestOutsideTheLog(t *testing.T) {
 		t.Errorf("start %v", tr.Start)
 	}
 	for _, u := range []float64{-1e9, -1, 60, 1e9, math.Inf(1), math.Inf(-1)} {
-		if s, ok := tr.At(u); ok || s.Flags != flags.OutsideLog {
+		if s, ok := tr.At(u); ok || s.Flags != remarks.OutsideLog {
 			t.Errorf("%v s: ok %v, flags %v", u, ok, s.Flags)
 		}
 	}
@@ -197,10 +197,10 @@ func TestOutsideTheLog(t *testing.T) {
 
 // Each quality has its flag, and the path is not smoothed across a change.
 func TestQualities(t *testing.T) {
-	want := map[nmea.Quality]flags.Set{
-		nmea.QualityRTKFixed: 0, nmea.QualityRTKFloat: flags.FloatFix, nmea.QualityDGPS: flags.CodeFix,
-		nmea.QualityPPS: flags.CodeFix, nmea.QualityAutonomous: flags.AutonomousFix,
-		nmea.QualityEstimated: flags.EstimatedFix, nmea.QualityUnknown: flags.AutonomousFix,
+	want := map[nmea.Quality]remarks.Set{
+		nmea.QualityRTKFixed: 0, nmea.QualityRTKFloat: remarks.FloatFix, nmea.QualityDGPS: remarks.CodeFix,
+		nmea.QualityPPS: remarks.CodeFix, nmea.QualityAutonomous: remarks.AutonomousFix,
+		nmea.QualityEstimated: remarks.EstimatedFix, nmea.QualityUnknown: remarks.AutonomousFix,
 	}
 	for q, flag := range want {
 		epochs := stroll(1, 120, 1, 0)
@@ -342,7 +342,7 @@ func TestAnyEpochs(t *testing.T) {
 				t.Fatalf("%v s: %+v and %+v", u, s, twin)
 			}
 			if !ok {
-				if s.Flags&(flags.InOutage|flags.OutsideLog) == 0 {
+				if s.Flags&(remarks.InOutage|remarks.OutsideLog) == 0 {
 					t.Fatalf("%v s: nothing, and no word why", u)
 				}
 				continue

@@ -4,9 +4,9 @@ import (
 	"context"
 	"time"
 
-	"tracemap/flags"
 	"tracemap/fuse/track"
 	"tracemap/nmea"
+	"tracemap/remarks"
 )
 
 // Jumps is how often the track takes a log of a walk for one of a receiver that jumps.
@@ -61,7 +61,7 @@ func jumps(ctx context.Context, log string, es []nmea.Epoch) (Jumps, error) {
 	for i := range es {
 		if s, ok := tr.At(tr.Seconds(es[i].UTC())); ok {
 			n++
-			if s.Flags.Has(flags.GNSSJump) {
+			if s.Flags.Has(remarks.GNSSJump) {
 				flagged++
 			}
 		}

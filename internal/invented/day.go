@@ -9,12 +9,12 @@ import (
 	"math"
 	"time"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
 	"tracemap/nmea"
 	"tracemap/readings"
+	"tracemap/remarks"
 	"tracemap/result"
 )
 
@@ -76,7 +76,7 @@ func (d *day) water() {
 		func(s float64) (depth, sigma, sigmaDepth, current float64) {
 			return 1.25 + 0.15*math.Sin(s/14), 0.055 + 0.02*math.Sin(s/9)*math.Sin(s/9), 0.045 + 0.012*s/76, 92 * math.Exp(-s/300)
 		})
-	vs[2].Flags |= flags.CornerInferred
+	vs[2].Flags |= remarks.CornerInferred
 	for i := range vs {
 		vs[i].Diameter = 0.168
 	}
@@ -92,13 +92,13 @@ func (d *day) gas() {
 		})
 	for i := range vs {
 		vs[i].Quality = nmea.QualityRTKFloat
-		vs[i].Flags |= flags.FloatFix | flags.DepthMissing
+		vs[i].Flags |= remarks.FloatFix | remarks.DepthMissing
 	}
 	alone := d.vertices([]plane.Pt{{E: 52, N: 11}}, func(float64) (float64, float64, float64, float64) { return 0.9, 0.2, 0.06, 19 })
 	line := fuse.Line{ID: "Gas <main> & Söhne", Utility: "gas", Method: readings.Induction, Frequency: 32768,
-		Parts: []fuse.Part{d.part(1, vs, false), d.part(2, alone, false)}, Flags: flags.Gap}
-	line.Parts[0].Flags |= flags.DepthMissing
-	line.Parts[1].Flags |= flags.SinglePoint
+		Parts: []fuse.Part{d.part(1, vs, false), d.part(2, alone, false)}, Flags: remarks.Gap}
+	line.Parts[0].Flags |= remarks.DepthMissing
+	line.Parts[1].Flags |= remarks.SinglePoint
 	d.follow(&line, 0, 3)
 	d.follow(&line, 1, 3)
 	d.m.Lines = append(d.m.Lines, line)
@@ -113,11 +113,11 @@ func (d *day) electric() {
 			}
 			return 0.75 + 0.004*s, 0.06 + 0.25*math.Exp(-(s-30)*(s-30)/40), 0.03, c
 		})
-	vs[3].Flags |= flags.Distorted
+	vs[3].Flags |= remarks.Distorted
 	line := fuse.Line{ID: "=1+2 Straße Ø東", Utility: "electric", Method: readings.Direct, Frequency: 640, Parts: []fuse.Part{d.part(1, vs, false)}}
 	line.Events = []fuse.Event{
-		{Kind: flags.CurrentStep, LineID: line.ID, Part: 1, Station: 24, At: plane.Pt{E: 26.5, N: -10.2}, Geo: d.m.Place.Inverse(plane.Pt{E: 26.5, N: -10.2}), Before: 60, After: 38, Text: "current falls from 60 to 38 mA"},
-		{Kind: flags.Distorted, LineID: line.ID, Part: 1, Station: 30, At: plane.Pt{E: 31, N: -12}, Geo: d.m.Place.Inverse(plane.Pt{E: 31, N: -12}), Before: nan, After: nan, Text: "readings scatter"},
+		{Kind: remarks.CurrentStep, LineID: line.ID, Part: 1, Station: 24, At: plane.Pt{E: 26.5, N: -10.2}, Geo: d.m.Place.Inverse(plane.Pt{E: 26.5, N: -10.2}), Before: 60, After: 38, Text: "current falls from 60 to 38 mA"},
+		{Kind: remarks.Distorted, LineID: line.ID, Part: 1, Station: 30, At: plane.Pt{E: 31, N: -12}, Geo: d.m.Place.Inverse(plane.Pt{E: 31, N: -12}), Before: nan, After: nan, Text: "readings scatter"},
 	}
 	d.follow(&line, 0, 1.8)
 	d.m.Lines = append(d.m.Lines, line)
@@ -176,7 +176,7 @@ func (d *day) follow(line *fuse.Line, part int, step float64) {
 		placed := fuse.Placed{Reading: r, OK: true, At: at, Quality: v.Quality, LineID: line.ID, Part: p.Number, Station: s, Offset: off, Used: true, Radius: v.Sigma * 1.1}
 		placed.UTC = r.Time.Add(-37 * time.Second)
 		if k == 7 {
-			placed.Used, placed.Flags = false, flags.NeighbourLock
+			placed.Used, placed.Flags = false, remarks.NeighbourLock
 			placed.Offset, placed.At, r.Depth = off+0.55, at.Add(plane.Pt{N: 0.55}), r.Depth*1.5
 		}
 		placed.Geo = d.ground(placed.At)
@@ -226,12 +226,12 @@ func (d *day) points() {
 
 // lost adds what has no place, and what could not be read.
 func (d *day) lost() {
-	for i, f := range []flags.Set{flags.NoFix, flags.OutsideLog, flags.TimeMissing} {
+	for i, f := range []remarks.Set{remarks.NoFix, remarks.OutsideLog, remarks.TimeMissing} {
 		r := d.reading(&d.m.Lines[i])
 		p := fuse.Placed{Reading: r, UTC: r.Time.Add(-37 * time.Second), LineID: r.Line, Flags: f, Station: nan, Offset: nan, Radius: nan}
 		p.Geo = geodesy.Geo{Lat: nan, Lon: nan, H: nan}
-		if f == flags.TimeMissing {
-			r.Time, p.UTC, r.Flags, p.Flags = time.Time{}, time.Time{}, flags.TimeMissing, 0
+		if f == remarks.TimeMissing {
+			r.Time, p.UTC, r.Flags, p.Flags = time.Time{}, time.Time{}, remarks.TimeMissing, 0
 		}
 		d.m.Readings = append(d.m.Readings, p)
 	}

@@ -4,12 +4,12 @@ import (
 	"math"
 	"time"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/fuse/clock"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
 	"tracemap/nmea"
+	"tracemap/remarks"
 	"tracemap/result"
 )
 
@@ -164,7 +164,7 @@ func Bad() *result.Map {
 	for i := range vs {
 		vs[i].Ground.H, vs[i].SigmaH = nan, nan
 	}
-	m.Lines = []fuse.Line{{ID: "", Frequency: nan, Parts: []fuse.Part{d.part(1, vs, false)}, Flags: flags.TwoPoints}}
+	m.Lines = []fuse.Line{{ID: "", Frequency: nan, Parts: []fuse.Part{d.part(1, vs, false)}, Flags: remarks.TwoPoints}}
 	r := blank(2)
 	m.Readings = []fuse.Placed{{Reading: r, OK: true, Geo: geodesy.Geo{Lat: 45, Lon: -27, H: nan}, Radius: nan, Station: nan, Offset: nan}}
 	m.Clock = &clock.Result{Offset: nan, Sigma: math.Inf(1), RunnerUp: nan, Method: "none", Advice: "Note the locator's clock against UTC."}

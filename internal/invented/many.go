@@ -5,11 +5,11 @@ import (
 	"math"
 	"time"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/geodesy/plane"
 	"tracemap/nmea"
 	"tracemap/readings"
+	"tracemap/remarks"
 	"tracemap/result"
 )
 
@@ -28,7 +28,7 @@ func Many(lines, each int) *result.Map {
 		}
 		vs := d.vertices(pts, func(s float64) (depth, sigma, sigmaDepth, current float64) { return 1.1, 0.06, 0.05, 40 })
 		for i := 5; i < len(vs); i += 20 {
-			vs[i].Flags |= flags.Distorted
+			vs[i].Flags |= remarks.Distorted
 		}
 		line.Parts = []fuse.Part{d.part(1, vs, false)}
 		for i := range each {

@@ -16,7 +16,7 @@ const module = "tracemap/"
 // list only: a package uses what stands above it.
 var order = []string{
 	"internal/parallel",
-	"flags",
+	"remarks",
 	"grade",
 	"internal/tiles",
 	"internal/newfile",
@@ -71,11 +71,11 @@ var bans = []ban{
 	{"result", "internal", "what a day came to is read, not computed again"},
 	{"present", "internal", "words and numbers need no machinery"},
 	{"export", "internal", "writers read a finished map; they neither compute nor choose folders"},
-	{"internal/simulate", "flags", "the truth must not share the estimator's words"},
+	{"internal/simulate", "remarks", "the truth must not share the estimator's words"},
 	{"internal/simulate", "nmea", "the truth must not share the reader's assumptions, or both are wrong alike"},
 	{"internal/simulate", "readings", "the truth must not share the reader's assumptions, or both are wrong alike"},
 	{"internal/simulate", "fuse", "the truth must not share the estimator's assumptions, or both are wrong alike"},
-	{"internal/otherdays", "flags", "the second truth must not share the estimator's words"},
+	{"internal/otherdays", "remarks", "the second truth must not share the estimator's words"},
 	{"internal/otherdays", "nmea", "the second truth must not share the reader's assumptions"},
 	{"internal/otherdays", "readings", "the second truth must not share the reader's assumptions"},
 	{"internal/otherdays", "fuse", "the second truth must not share the estimator's assumptions"},

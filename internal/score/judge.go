@@ -3,7 +3,6 @@ package score
 import (
 	"math"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/fuse/clock"
 	"tracemap/fuse/track"
@@ -11,6 +10,7 @@ import (
 	"tracemap/geodesy/plane"
 	"tracemap/internal/simulate"
 	"tracemap/nmea"
+	"tracemap/remarks"
 )
 
 const (
@@ -238,7 +238,7 @@ func (j *judge) steps(truth *Line, located []*fuse.Line) {
 		for _, l := range located {
 			for _, e := range l.Events {
 				station, _ := across(truth, j.bring(e.At))
-				found = found || e.Kind.Has(flags.CurrentStep) && math.Abs(station-s) <= stepReach
+				found = found || e.Kind.Has(remarks.CurrentStep) && math.Abs(station-s) <= stepReach
 			}
 		}
 		if found {
@@ -259,7 +259,7 @@ func (j *judge) falseSteps(truth *Line, l *fuse.Line) {
 		}()
 	}
 	for _, e := range l.Events {
-		if !e.Kind.Has(flags.CurrentStep) {
+		if !e.Kind.Has(remarks.CurrentStep) {
 			continue
 		}
 		station, _ := across(truth, j.bring(e.At))
@@ -282,7 +282,7 @@ func (j *judge) readings() {
 		if r.Line == nil || r.Feature != "" || !p.OK {
 			continue
 		}
-		flagged := p.Flags.Has(flags.NeighbourLock)
+		flagged := p.Flags.Has(remarks.NeighbourLock)
 		if r.Lock {
 			s.Locks++
 			if flagged {

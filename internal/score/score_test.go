@@ -5,7 +5,6 @@ import (
 	"testing"
 	"time"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/fuse/clock"
 	"tracemap/geodesy"
@@ -13,6 +12,7 @@ import (
 	"tracemap/internal/simulate"
 	"tracemap/nmea"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 func near(t *testing.T, what string, got, want, tolerance float64) {
@@ -56,7 +56,7 @@ func perfect(d *simulate.Day, left, sigma, deeper, sigmaDepth float64) *fuse.Res
 		line := fuse.Line{ID: l.ID, Parts: []fuse.Part{part}}
 		for _, s := range l.Steps {
 			line.Events = append(line.Events, fuse.Event{
-				Kind: flags.CurrentStep, At: res.Plane.Forward(here.Inverse(l.Path.At(s.Station))),
+				Kind: remarks.CurrentStep, At: res.Plane.Forward(here.Inverse(l.Path.At(s.Station))),
 			})
 		}
 		res.Lines = append(res.Lines, line)
@@ -64,7 +64,7 @@ func perfect(d *simulate.Day, left, sigma, deeper, sigmaDepth float64) *fuse.Res
 	for i, r := range d.Readings {
 		p := fuse.Placed{Reading: &readings.Reading{Row: i + 2}, OK: true, LineID: r.Line.ID, Part: 1, Used: !r.Lock}
 		if r.Lock {
-			p.Flags = flags.NeighbourLock
+			p.Flags = remarks.NeighbourLock
 		}
 		res.Readings = append(res.Readings, p)
 	}

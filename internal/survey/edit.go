@@ -6,9 +6,9 @@ import (
 	"slices"
 	"strings"
 
-	"tracemap/flags"
 	"tracemap/present"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // An EditKind says what a person changed about readings.
@@ -116,7 +116,7 @@ func (d *Day) edit() error {
 	aside, named, kinds := 0, 0, 0
 	for i := range rs {
 		r := &rs[i]
-		if r.Flags.Has(flags.SetAsideByHand) {
+		if r.Flags.Has(remarks.SetAsideByHand) {
 			aside++
 			remark(r, "set aside by hand: "+reasons[i])
 		}
@@ -147,10 +147,10 @@ func (d *Day) edit() error {
 func (e *Edit) apply(r *readings.Reading, reason string) string {
 	switch e.Kind {
 	case SetAside:
-		r.Flags |= flags.SetAsideByHand
+		r.Flags |= remarks.SetAsideByHand
 		return e.Reason
 	case BringBack:
-		r.Flags &^= flags.SetAsideByHand
+		r.Flags &^= remarks.SetAsideByHand
 		return ""
 	case SetLine:
 		r.Line = e.Value

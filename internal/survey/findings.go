@@ -6,8 +6,8 @@ import (
 	"slices"
 	"time"
 
-	"tracemap/flags"
 	"tracemap/nmea"
+	"tracemap/remarks"
 )
 
 // A Finding is one thing that the logs do well, or that the crew can do better. It
@@ -159,7 +159,7 @@ func (d *Day) judgeTogether(add adder) {
 	}
 	locks := 0
 	for i := range d.Located.Readings {
-		if d.Located.Readings[i].Flags.Has(flags.NeighbourLock) {
+		if d.Located.Readings[i].Flags.Has(remarks.NeighbourLock) {
 			locks++
 		}
 	}

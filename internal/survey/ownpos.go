@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"tracemap/flags"
 	"tracemap/fuse/clock"
 	"tracemap/fuse/noise"
 	"tracemap/fuse/track"
@@ -13,6 +12,7 @@ import (
 	"tracemap/geodesy/plane"
 	"tracemap/nmea"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // ownTolerance is how far, m, a reading's own position may lie from the track
@@ -54,7 +54,7 @@ func (d *Day) checkOwn() {
 	var all []int
 	for i := range d.Readings.Readings {
 		r := &d.Readings.Readings[i]
-		if !hasOwn(r) || r.Flags.Has(flags.OwnPositionFar) {
+		if !hasOwn(r) || r.Flags.Has(remarks.OwnPositionFar) {
 			continue
 		}
 		all = append(all, i)
@@ -113,7 +113,7 @@ func (d *Day) giveUpOwn(which []int, where string, fits func(geodesy.Geo, *readi
 		}
 	}
 	for _, i := range which {
-		d.Readings.Readings[i].Flags |= flags.OwnPositionFar
+		d.Readings.Readings[i].Flags |= remarks.OwnPositionFar
 	}
 	d.note("%s %s, not used%s", plural(len(which), "position in the readings log lies", "positions in the readings log lie"), where, guess)
 }

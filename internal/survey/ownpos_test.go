@@ -10,8 +10,8 @@ import (
 	"testing"
 	"time"
 
-	"tracemap/flags"
 	"tracemap/internal/survey"
+	"tracemap/remarks"
 )
 
 // streetOf is a log of readings with positions of their own along a straight
@@ -110,7 +110,7 @@ func TestOwnPositionsAgainstTrack(t *testing.T) {
 			}
 			continue
 		}
-		if !strings.Contains(all, c.says) || last.OK || !last.Flags.Has(flags.OwnPositionFar) {
+		if !strings.Contains(all, c.says) || last.OK || !last.Flags.Has(remarks.OwnPositionFar) {
 			t.Errorf("%s: placed %v, flags %v, want none; warnings lack %q:\n%s", c.name, last.OK, last.Flags, c.says, all)
 		}
 		for _, line := range day.Located.Lines {

@@ -8,10 +8,10 @@ import (
 	"strings"
 	"time"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
+	"tracemap/remarks"
 	"tracemap/result"
 )
 
@@ -19,29 +19,29 @@ import (
 // how much it is worth: what may be another line or a branch nobody located
 // weighs most, what only widens the line least.
 type cause struct {
-	flag   flags.Set
+	flag   remarks.Set
 	reason string
 	worth  float64
 }
 
 // causes of readings. The worth is our own order, no measurement.
 var causes = []cause{
-	{flags.PotholeContradicts, "test hole contradicts the map", 11},
-	{flags.NeighbourLock, "neighbour's lock", 10},
-	{flags.CurrentStep, "branch suspected", 9},
-	{flags.Distorted, "distorted", 8},
-	{flags.PeakNullApart, "distorted", 7},
-	{flags.Gap, "gap", 7},
-	{flags.NoFix, "no fix", 6},
-	{flags.InOutage, "no fix", 6},
-	{flags.GNSSJump, "position jumped", 5},
-	{flags.EstimatedFix, "estimated fix only", 5},
-	{flags.DepthMissing, "depth missing", 4},
-	{flags.DepthPassive, "depth on passive signal", 4},
-	{flags.AutonomousFix, "no corrections", 4},
-	{flags.CodeFix, "no RTK corrections", 3},
-	{flags.FloatFix, "float only", 3},
-	{flags.SinglePoint, "one reading only", 3},
+	{remarks.PotholeContradicts, "test hole contradicts the map", 11},
+	{remarks.NeighbourLock, "neighbour's lock", 10},
+	{remarks.CurrentStep, "branch suspected", 9},
+	{remarks.Distorted, "distorted", 8},
+	{remarks.PeakNullApart, "distorted", 7},
+	{remarks.Gap, "gap", 7},
+	{remarks.NoFix, "no fix", 6},
+	{remarks.InOutage, "no fix", 6},
+	{remarks.GNSSJump, "position jumped", 5},
+	{remarks.EstimatedFix, "estimated fix only", 5},
+	{remarks.DepthMissing, "depth missing", 4},
+	{remarks.DepthPassive, "depth on passive signal", 4},
+	{remarks.AutonomousFix, "no corrections", 4},
+	{remarks.CodeFix, "no RTK corrections", 3},
+	{remarks.FloatFix, "float only", 3},
+	{remarks.SinglePoint, "one reading only", 3},
 }
 
 // Two places closer than this on one line are one walk, m.
@@ -85,7 +85,7 @@ func (d *Day) partSpots(line *fuse.Line, part *fuse.Part) []spot {
 	for _, c := range causes {
 		var run []*fuse.Placed
 		for _, p := range on {
-			if !p.Flags.Has(c.flag) || c.flag == flags.DepthMissing && !depthUnknown(part, p.Station) {
+			if !p.Flags.Has(c.flag) || c.flag == remarks.DepthMissing && !depthUnknown(part, p.Station) {
 				continue
 			}
 			if len(run) > 0 && p.Station-run[len(run)-1].Station > sameStretch {
@@ -144,7 +144,7 @@ func (d *Day) gapSpots(line *fuse.Line) []spot {
 		from, to := lastVertex(&line.Parts[i-1]), &line.Parts[i].Vertices[0]
 		mid := from.At.Lerp(to.At, 0.5)
 		out = append(out, spot{
-			line: line.ID, station: math.NaN(), at: mid, geo: d.Located.Plane.Inverse(mid), cause: causeOf(flags.Gap), count: 1,
+			line: line.ID, station: math.NaN(), at: mid, geo: d.Located.Plane.Inverse(mid), cause: causeOf(remarks.Gap), count: 1,
 			detail: fmt.Sprintf("%.0f m between parts %d and %d", from.At.Dist(to.At), line.Parts[i-1].Number, line.Parts[i].Number),
 		})
 	}
@@ -153,7 +153,7 @@ func (d *Day) gapSpots(line *fuse.Line) []spot {
 
 func lastVertex(p *fuse.Part) *fuse.Vertex { return &p.Vertices[len(p.Vertices)-1] }
 
-func causeOf(f flags.Set) cause {
+func causeOf(f remarks.Set) cause {
 	i := slices.IndexFunc(causes, func(c cause) bool { return c.flag == f })
 	return causes[i]
 }
@@ -183,7 +183,7 @@ func (d *Day) unplacedSpots() []spot {
 	var out []spot
 	for i := range d.Located.Readings {
 		p := &d.Located.Readings[i]
-		if p.OK || p.UTC.IsZero() || !p.Flags.Any(flags.NoFix|flags.InOutage) || p.Flags.Has(flags.SetAsideByHand) {
+		if p.OK || p.UTC.IsZero() || !p.Flags.Any(remarks.NoFix|remarks.InOutage) || p.Flags.Has(remarks.SetAsideByHand) {
 			continue
 		}
 		q, gap := nearestInTime(placed, p.UTC)
@@ -191,7 +191,7 @@ func (d *Day) unplacedSpots() []spot {
 			continue
 		}
 		out = append(out, spot{
-			line: p.Reading.Line, station: math.NaN(), at: q.At, geo: q.Geo, cause: causeOf(flags.NoFix), count: 1,
+			line: p.Reading.Line, station: math.NaN(), at: q.At, geo: q.Geo, cause: causeOf(remarks.NoFix), count: 1,
 			detail: fmt.Sprintf("%s line %d was taken %.0f s from here", p.Reading.File, p.Reading.Row, gap),
 		})
 	}
@@ -279,8 +279,8 @@ func revisitOf(g []spot) result.Revisit {
 	return r
 }
 
-func adviceOf(f flags.Set) string {
-	for _, row := range flags.Table {
+func adviceOf(f remarks.Set) string {
+	for _, row := range remarks.Table {
 		if row.Flag == f {
 			return row.Revisit
 		}

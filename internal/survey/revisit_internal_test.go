@@ -8,11 +8,11 @@ import (
 	"testing"
 	"time"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
 	"tracemap/readings"
+	"tracemap/remarks"
 	"tracemap/result"
 )
 
@@ -38,7 +38,7 @@ func straight(ends [][2]float64, depth float64, at ...*fuse.Placed) *Day {
 }
 
 // reading is a placed reading of W1, part 1, at a station, with flags.
-func reading(station float64, f flags.Set) *fuse.Placed {
+func reading(station float64, f remarks.Set) *fuse.Placed {
 	return &fuse.Placed{
 		Reading: &readings.Reading{Line: "W1", File: "r.csv", Row: int(station) + 2}, OK: true, LineID: "W1", Part: 1, Station: station,
 		At: plane.Pt{E: station}, Radius: 0.1, Flags: f, UTC: noon.Add(time.Duration(station) * time.Second),
@@ -54,10 +54,10 @@ func reasons(list []result.Revisit) []string {
 }
 
 func TestRevisitReasons(t *testing.T) {
-	lost := reading(40, flags.InOutage)
+	lost := reading(40, remarks.InOutage)
 	lost.OK, lost.LineID, lost.Part = false, "", 0
 	lost.UTC = noon.Add(31 * time.Second)
-	far := reading(60, flags.NoFix)
+	far := reading(60, remarks.NoFix)
 	far.OK, far.UTC = false, noon.Add(time.Hour)
 	for _, c := range []struct {
 		name string
@@ -65,14 +65,14 @@ func TestRevisitReasons(t *testing.T) {
 		want []string
 	}{
 		{"nothing", straight([][2]float64{{0, 50}}, 1.2, reading(0, 0), reading(25, 0)), nil},
-		{"neighbour", straight([][2]float64{{0, 50}}, 1.2, reading(0, 0), reading(25, flags.NeighbourLock)), []string{"neighbour's lock"}},
-		{"float is one walk", straight([][2]float64{{0, 50}}, 1.2, reading(0, flags.FloatFix), reading(10, flags.FloatFix), reading(20, flags.FloatFix)), []string{"float only"}},
-		{"float twice", straight([][2]float64{{0, 50}}, 1.2, reading(0, flags.FloatFix), reading(40, flags.FloatFix)), []string{"float only", "float only"}},
+		{"neighbour", straight([][2]float64{{0, 50}}, 1.2, reading(0, 0), reading(25, remarks.NeighbourLock)), []string{"neighbour's lock"}},
+		{"float is one walk", straight([][2]float64{{0, 50}}, 1.2, reading(0, remarks.FloatFix), reading(10, remarks.FloatFix), reading(20, remarks.FloatFix)), []string{"float only"}},
+		{"float twice", straight([][2]float64{{0, 50}}, 1.2, reading(0, remarks.FloatFix), reading(40, remarks.FloatFix)), []string{"float only", "float only"}},
 		{"gap between parts", straight([][2]float64{{0, 50}, {80, 90}}, 1.2), []string{"gap"}},
-		{"depth missing on one reading", straight([][2]float64{{0, 50}}, 1.2, reading(5, flags.DepthMissing)), nil},
-		{"depth never read", straight([][2]float64{{0, 50}}, math.NaN(), reading(5, flags.DepthMissing)), []string{"depth missing"}},
-		{"two causes in one place", straight([][2]float64{{0, 50}}, 1.2, reading(5, flags.FloatFix), reading(8, flags.Distorted)), []string{"distorted; float only"}},
-		{"worse cause first", straight([][2]float64{{0, 50}}, 1.2, reading(5, flags.FloatFix), reading(40, flags.NeighbourLock)), []string{"neighbour's lock", "float only"}},
+		{"depth missing on one reading", straight([][2]float64{{0, 50}}, 1.2, reading(5, remarks.DepthMissing)), nil},
+		{"depth never read", straight([][2]float64{{0, 50}}, math.NaN(), reading(5, remarks.DepthMissing)), []string{"depth missing"}},
+		{"two causes in one place", straight([][2]float64{{0, 50}}, 1.2, reading(5, remarks.FloatFix), reading(8, remarks.Distorted)), []string{"distorted; float only"}},
+		{"worse cause first", straight([][2]float64{{0, 50}}, 1.2, reading(5, remarks.FloatFix), reading(40, remarks.NeighbourLock)), []string{"neighbour's lock", "float only"}},
 		{"lost near a placed one", straight([][2]float64{{0, 50}}, 1.2, reading(30, 0), lost), []string{"no fix"}},
 		{"lost an hour away", straight([][2]float64{{0, 50}}, 1.2, reading(30, 0), far), nil},
 	} {
@@ -83,10 +83,10 @@ func TestRevisitReasons(t *testing.T) {
 }
 
 func TestRevisitPlaces(t *testing.T) {
-	sharp, wide := reading(10, flags.FloatFix), reading(15, flags.FloatFix)
+	sharp, wide := reading(10, remarks.FloatFix), reading(15, remarks.FloatFix)
 	wide.Radius = 0.5
 	d := straight([][2]float64{{0, 50}, {80, 90}}, 1.2, sharp, wide)
-	d.Located.Lines[0].Events = []fuse.Event{{Kind: flags.CurrentStep, LineID: "W1", Part: 1, Station: 30, At: plane.Pt{E: 30}, Geo: d.Located.Plane.Inverse(plane.Pt{E: 30}), Text: "current falls from 60 to 38 mA"}}
+	d.Located.Lines[0].Events = []fuse.Event{{Kind: remarks.CurrentStep, LineID: "W1", Part: 1, Station: 30, At: plane.Pt{E: 30}, Geo: d.Located.Plane.Inverse(plane.Pt{E: 30}), Text: "current falls from 60 to 38 mA"}}
 	got := d.Revisit()
 	want := []struct {
 		reason string

@@ -10,13 +10,13 @@ import (
 	"slices"
 	"time"
 
-	"tracemap/flags"
 	"tracemap/fuse"
 	"tracemap/fuse/clock"
 	"tracemap/fuse/track"
 	"tracemap/internal/parallel"
 	"tracemap/nmea"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // A Day is a day's work: what was read, and what was computed from it. Stages
@@ -344,12 +344,12 @@ func (d *Day) locate(ctx context.Context) error {
 
 // mark flags what survey alone knows: a frame or a date that was assumed.
 func (d *Day) mark() {
-	var all flags.Set
+	var all remarks.Set
 	if d.opt.Frame == "" && d.hasRTK() {
-		all |= flags.FrameAssumed
+		all |= remarks.FrameAssumed
 	}
 	if d.NMEA.DateAssumed {
-		all |= flags.DateAssumed
+		all |= remarks.DateAssumed
 	}
 	for i := range d.Located.Readings {
 		if d.Located.Readings[i].OK {

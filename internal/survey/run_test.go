@@ -13,10 +13,10 @@ import (
 	"testing"
 	"time"
 
-	"tracemap/flags"
 	"tracemap/fuse/clock"
 	"tracemap/geodesy"
 	"tracemap/internal/survey"
+	"tracemap/remarks"
 	"tracemap/result"
 )
 
@@ -195,10 +195,10 @@ func TestFrameMovesTheMap(t *testing.T) {
 	}
 	// Nobody said a frame: that is said, and flagged.
 	silent := run(t, log, readings, nil)
-	if !contains(silent.Summary.Warnings, "reference frame was not given") || !silent.Lines[0].Flags.Has(flags.FrameAssumed) {
+	if !contains(silent.Summary.Warnings, "reference frame was not given") || !silent.Lines[0].Flags.Has(remarks.FrameAssumed) {
 		t.Errorf("no frame: warnings %q, flags %v", silent.Summary.Warnings, silent.Lines[0].Flags)
 	}
-	if plain.Lines[0].Flags.Has(flags.FrameAssumed) {
+	if plain.Lines[0].Flags.Has(remarks.FrameAssumed) {
 		t.Error("a frame that was given is flagged as assumed")
 	}
 }

@@ -9,9 +9,9 @@ import (
 	"time"
 
 	"tracemap/export"
-	"tracemap/flags"
 	"tracemap/fuse/clock"
 	"tracemap/grade"
+	"tracemap/remarks"
 	"tracemap/result"
 )
 
@@ -190,13 +190,13 @@ func (d *Day) readingCounts() result.ReadingCounts {
 		return c
 	}
 	c.Total, c.Malformed = d.Readings.Rows, len(d.Readings.Aside)
-	count := func(s flags.Set) {
+	count := func(s remarks.Set) {
 		for _, name := range s.Names() {
 			c.ByFlag[name]++
 		}
 	}
 	if c.Malformed > 0 {
-		c.ByFlag[flags.BadRow.String()] = c.Malformed
+		c.ByFlag[remarks.BadRow.String()] = c.Malformed
 	}
 	if d.Located == nil {
 		for i := range d.Readings.Readings {

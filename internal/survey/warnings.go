@@ -5,9 +5,9 @@ import (
 	"math"
 	"slices"
 
-	"tracemap/flags"
 	"tracemap/nmea"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // asideShown is how many rows that could not be read are named one by one.
@@ -20,7 +20,7 @@ func asideWarnings(aside []readings.SetAside) []string {
 		out = append(out, DescribeAside(a)+"; row set aside")
 	}
 	if more := len(aside) - asideShown; more > 0 {
-		out = append(out, fmt.Sprintf("%d more rows could not be read: see the flag %s in readings.csv", more, flags.BadRow))
+		out = append(out, fmt.Sprintf("%d more rows could not be read: see the flag %s in readings.csv", more, remarks.BadRow))
 	}
 	return out
 }
@@ -69,11 +69,11 @@ func (d *Day) unplacedWarnings() []string {
 		p := &d.Located.Readings[i]
 		switch {
 		case p.OK:
-		case p.Flags.Has(flags.OutsideLog):
+		case p.Flags.Has(remarks.OutsideLog):
 			outside++
-		case p.Flags.Has(flags.InOutage):
+		case p.Flags.Has(remarks.InOutage):
 			outage++
-		case p.Flags.Has(flags.NoFix):
+		case p.Flags.Has(remarks.NoFix):
 			noFix++
 		}
 	}

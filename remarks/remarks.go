@@ -1,18 +1,18 @@
-// Package flags holds the one table of remarks that tracemap attaches to
-// readings, vertices and line parts. A flag never changes a value; it says what
+// Package remarks holds the one table of remarks that tracemap attaches to
+// readings, vertices and line parts. A remark never changes a value; it says what
 // a person should know before relying on it. Names are part of the files'
 // contract: add rows, never rename one.
-package flags
+package remarks
 
 import (
 	"math/bits"
 	"strings"
 )
 
-// Set is a set of flags; its zero value is empty.
+// Set is a set of remarks; its zero value is empty.
 type Set uint64
 
-// The flags, in the order in which they are written.
+// The remarks, in the order in which they are written.
 const (
 	NoFix              Set = 1 << iota // receiver had no usable position at that time
 	OutsideLog                         // time lies outside the receiver's log
@@ -56,7 +56,7 @@ const (
 	NotComputed                        // a defect kept its part from being computed
 )
 
-// A Row is what the table knows of a flag.
+// A Row is what the table holds about a remark.
 type Row struct {
 	Flag    Set
 	Name    string // as written to files
@@ -64,7 +64,7 @@ type Row struct {
 	Revisit string // what to do about it while the crew is near; "" when nothing
 }
 
-// Table lists every flag once, in the order of its bits.
+// Table lists every remark once, in the order of its bits.
 var Table = []Row{
 	{NoFix, "no_fix", "The receiver had no usable position at that time.", "Take the reading again where the sky is open, or wait for a fix."},
 	{OutsideLog, "outside_log", "The time lies outside the receiver's log.", "Check that the receiver was logging, and the locator's clock."},
@@ -108,13 +108,13 @@ var Table = []Row{
 	{NotComputed, "not_computed", "A defect of the program kept this part of the line from being computed: it is missing from the map.", ""},
 }
 
-// Has reports whether s holds every flag of f.
+// Has reports whether s holds every remark of f.
 func (s Set) Has(f Set) bool { return s&f == f }
 
-// Any reports whether s holds at least one flag of f.
+// Any reports whether s holds at least one remark of f.
 func (s Set) Any(f Set) bool { return s&f != 0 }
 
-// Names lists the names of the flags in s, in the table's order.
+// Names lists the names of the remarks in s, in the table's order.
 func (s Set) Names() []string {
 	if s == 0 {
 		return nil
@@ -130,23 +130,3 @@ func (s Set) Names() []string {
 
 // String joins the names with semicolons, as files write them; empty for none.
 func (s Set) String() string { return strings.Join(s.Names(), ";") }
-
-// Parse reads what String wrote; names it does not know are returned apart.
-func Parse(text string) (s Set, unknown []string) {
-	for name := range strings.SplitSeq(text, ";") {
-		if name = strings.TrimSpace(name); name == "" {
-			continue
-		}
-		found := false
-		for _, r := range Table {
-			if r.Name == name {
-				s |= r.Flag
-				found = true
-			}
-		}
-		if !found {
-			unknown = append(unknown, name)
-		}
-	}
-	return s, unknown
-}
