@@ -173,6 +173,10 @@ func (s *Server) compare(ctx context.Context, c *store.Comparison, opt compare.O
 	if errors.As(err, &refused) {
 		return nil, &problem{http.StatusUnprocessableEntity, words(refused.Text), sentence(words(refused.ToDo))}
 	}
+	var defect *parallel.Fault
+	if errors.As(err, &defect) {
+		return nil, err
+	}
 	if err != nil && ctx.Err() == nil { // the record cannot be read
 		return nil, &problem{http.StatusUnprocessableEntity, words(err.Error()), "Give the record as GeoJSON, KML, KMZ, GeoPackage, Shapefile (zipped), DXF or CSV with well-known text."}
 	}

@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"strconv"
 
+	"tracemap/internal/parallel"
 	"tracemap/internal/store"
 )
 
@@ -33,8 +34,12 @@ func (p *problemWith) Unwrap() error { return p.problem }
 // and told without its inside.
 func (s *Server) refuse(w http.ResponseWriter, r *http.Request, err error) {
 	var p *problem
+	var defect *parallel.Fault
 	switch {
 	case errors.As(err, &p):
+	case errors.As(err, &defect):
+		s.logFault(err)
+		p = &problem{http.StatusInternalServerError, defect.Error(), "Nothing that was acknowledged is lost. Please report it, with the server's own messages."}
 	case errors.Is(err, store.ErrNotFound):
 		p = &problem{http.StatusNotFound, "there is no such thing here", ""}
 	case errors.Is(err, store.ErrStale):

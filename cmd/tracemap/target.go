@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"strings"
 
@@ -73,12 +74,18 @@ func write(ctx context.Context, c *console, dir target, fill func(dir string) er
 }
 
 // unwritten says that nothing was written. People know nothing of the hidden
-// folder: its name is taken out.
+// folder: its name is taken out. Only where the folder or its disk is at fault does
+// another folder help.
 func unwritten(err error, hidden, path string) error {
 	text := strings.ReplaceAll(err.Error(), hidden+string(os.PathSeparator), "")
 	text = strings.ReplaceAll(text, "\n", "; ")
-	return &hinted{&reworded{fmt.Sprintf("%s was not written: %s", path, text), err},
-		"nothing was left behind; make room, or choose a folder elsewhere"}
+	worded := &reworded{fmt.Sprintf("%s was not written: %s", path, text), err}
+	var file *fs.PathError
+	var rename *os.LinkError
+	if errors.As(err, &file) || errors.As(err, &rename) {
+		return &hinted{worded, "nothing was left behind; make room, or choose a folder elsewhere"}
+	}
+	return worded
 }
 
 // reworded is an error in other words.

@@ -2,6 +2,7 @@ package clock
 
 import (
 	"context"
+	"errors"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -11,6 +12,7 @@ import (
 	"tracemap/fuse/track"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
+	"tracemap/internal/parallel"
 	"tracemap/nmea"
 )
 
@@ -170,4 +172,22 @@ func trackOf(t *testing.T, path []plane.Pt) *track.Track {
 		t.Fatal(err)
 	}
 	return tr
+}
+
+// A defect in the search by passes goes to where the search is waited for.
+func TestFaultOfTheSearchByPasses(t *testing.T) {
+	defer parallel.Break("search by passes")()
+	d := &day{path: make([]plane.Pt, 400), mid: 100}
+	for k := range d.path {
+		d.path[k] = plane.Pt{E: float64(k)}
+	}
+	d.tr = trackOf(t, d.path)
+	for k := range 20 {
+		d.times = append(d.times, 5*float64(k))
+	}
+	err := parallel.Catch("the clock", func() error { d.passPeaks(); return nil })
+	var f *parallel.Fault
+	if !errors.As(err, &f) || f.Part != "the clock: search by passes" {
+		t.Errorf("error %v", err)
+	}
 }

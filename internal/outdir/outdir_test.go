@@ -6,9 +6,11 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"strings"
 	"testing"
 
 	"tracemap/internal/outdir"
+	"tracemap/internal/parallel"
 )
 
 func write(t *testing.T, path, text string) {
@@ -280,5 +282,24 @@ func TestLeftovers(t *testing.T) {
 	}
 	if err := outdir.Check(out, outdir.Options{}); err != nil {
 		t.Errorf("a leftover is in the way: %v", err)
+	}
+}
+
+// A defect while files are brought to the disk goes on to whoever called; the old
+// folder stands as it was and nothing is left beside it.
+func TestFaultOfCommit(t *testing.T) {
+	defer parallel.Break("bringing files to the disk")()
+	path := filepath.Join(t.TempDir(), "map")
+	write(t, filepath.Join(path, "old.csv"), "old")
+	before := tree(t, filepath.Dir(path))
+	d := create(t, path, outdir.Options{Overwrite: true, Ours: func(string) bool { return true }})
+	write(t, filepath.Join(d.Path(), "new.csv"), "new")
+	err := parallel.Catch("a caller", func() error { _, err := d.Commit(); return err })
+	var f *parallel.Fault
+	if !errors.As(err, &f) || !strings.Contains(f.Part, "bringing files to the disk") {
+		t.Errorf("error %v", err)
+	}
+	if after := tree(t, filepath.Dir(path)); !equal(before, after) {
+		t.Errorf("left %v, want %v", after, before)
 	}
 }

@@ -40,7 +40,6 @@ type feed struct {
 
 // run delivers until ctx ends or the source does for good. It closes out.
 func (f *feed) run(ctx context.Context) error {
-	defer close(f.out)
 	wait := firstWait
 	begun, told := f.wait, false
 	for ctx.Err() == nil {

@@ -3,6 +3,8 @@ package record
 import (
 	"io"
 	"time"
+
+	"tracemap/internal/parallel"
 )
 
 // pipe is a reader that cannot be asked to stop waiting. Its own goroutine waits
@@ -24,7 +26,8 @@ func newPipe(r io.Reader) *pipe {
 	go func() {
 		for {
 			buf := make([]byte, 32<<10)
-			n, err := r.Read(buf)
+			var n int
+			err := parallel.Catch("reading a pipe", func() (err error) { n, err = r.Read(buf); return err })
 			select {
 			case p.pieces <- piece{buf[:n], err}:
 			case <-p.closed:

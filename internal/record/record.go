@@ -8,6 +8,8 @@ import (
 	"os"
 	"sync"
 	"time"
+
+	"tracemap/internal/parallel"
 )
 
 const (
@@ -129,8 +131,11 @@ func (r *Recorder) Run(ctx context.Context) (Summary, error) {
 	deliveries := make(chan delivery, queued)
 	var feedErr error
 	feed := feed{source: r.opt.Source, silence: r.opt.Silence, wait: r.opt.Wait, now: r.now, out: deliveries}
-	var group sync.WaitGroup
-	group.Go(func() { feedErr = feed.run(ctx) })
+	var group parallel.Group
+	group.Go(func() {
+		feedErr = parallel.Catch("receiving", func() error { return feed.run(ctx) })
+		close(deliveries)
+	})
 	s.loop(deliveries)
 	group.Wait()
 	sum, err := s.finish()

@@ -3,6 +3,8 @@ package record
 import (
 	"sync"
 	"sync/atomic"
+
+	"tracemap/internal/parallel"
 )
 
 // A syncer makes the disk keep what was written, in a goroutine of its own: a slow
@@ -26,9 +28,9 @@ func newSyncer() *syncer {
 	go func() {
 		defer close(y.ended)
 		for j := range y.jobs {
-			y.keep(j.file.Sync())
+			y.keep(parallel.Catch("bringing a log to the disk", j.file.Sync))
 			if j.last {
-				y.keep(j.file.Close())
+				y.keep(parallel.Catch("closing a log", j.file.Close))
 			} else {
 				y.busy.Store(false)
 			}

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"tracemap/internal/parallel"
 )
 
 const (
@@ -51,7 +53,7 @@ type tee struct {
 
 func newTee(ln net.Listener) *tee {
 	t := &tee{ln: ln, news: make(chan string, 16), readers: map[net.Conn]chan []byte{}}
-	t.group.Go(t.accept)
+	t.beside("accepting a program", t.accept)
 	return t
 }
 
@@ -79,10 +81,19 @@ func (t *tee) join(conn net.Conn) {
 	lines := make(chan []byte, teeQueue)
 	t.readers[conn] = lines
 	t.tell("another program reads along: " + conn.RemoteAddr().String())
-	t.group.Go(func() { t.serve(conn, lines) })
-	t.group.Go(func() {
+	t.beside("serving a program", func() { t.serve(conn, lines) })
+	t.beside("hearing a program", func() {
 		io.Copy(io.Discard, conn) // what it says does not matter, but when it goes
 		t.leave(conn, "left")
+	})
+}
+
+// beside runs f in a goroutine of its own. A defect in it is told; the log goes on.
+func (t *tee) beside(part string, f func()) {
+	t.group.Go(func() {
+		if err := parallel.Catch(part, func() error { f(); return nil }); err != nil {
+			t.tell(err.Error())
+		}
 	})
 }
 
