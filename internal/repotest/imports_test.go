@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"os/exec"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -147,6 +148,26 @@ func imports(t *testing.T) map[string][]string {
 			t.Fatal(err)
 		}
 		all[strings.TrimPrefix(p.ImportPath, module)] = p.Imports
+	}
+}
+
+// Every package has a row in the table of DEVELOPERS.md, and every row a package.
+func TestPackagesAreInTheDocument(t *testing.T) {
+	named := map[string]bool{}
+	for _, row := range regexp.MustCompile("(?m)^\\| (`[^|]*) \\|").FindAllStringSubmatch(string(content(t, "DEVELOPERS.md")), -1) {
+		for _, name := range regexp.MustCompile("`([a-z/]+)`").FindAllStringSubmatch(row[1], -1) {
+			named[name[1]] = true
+		}
+	}
+	text := string(content(t, "DEVELOPERS.md"))
+	for _, name := range order {
+		if !strings.Contains(text, "`"+name+"`") {
+			t.Errorf("DEVELOPERS.md does not say what %s gives", name)
+		}
+		delete(named, name)
+	}
+	for name := range named {
+		t.Errorf("DEVELOPERS.md has a row for %s, which is no package", name)
 	}
 }
 
