@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"tracemap/geodesy/plane"
+	"tracemap/present"
 )
 
 // A block is a straight stretch of a line: what it shows of the displacement
@@ -42,15 +43,15 @@ func blocks(line int, stations []Station) []block {
 			w := max(s.Weight, 1e-6)
 			b.at, b.n = b.at.Add(s.at.Mul(w)), b.n.Add(s.n.Mul(w))
 			b.lateral += w * s.Lateral
-			b.record += w * s.accuracy / k95
-			b.shared += w * math.Sqrt(sharedOf(s.fixed)) * s.half / k95
-			own += w * math.Sqrt(1-sharedOf(s.fixed)) * s.half / k95
+			b.record += w * s.accuracy / present.Line95
+			b.shared += w * math.Sqrt(sharedOf(s.fixed)) * s.half / present.Line95
+			own += w * math.Sqrt(1-sharedOf(s.fixed)) * s.half / present.Line95
 			sum += w
 		}
 		b.at, b.n = b.at.Mul(1/sum), b.n.Unit()
 		b.lateral, b.record, b.shared = b.lateral/sum, b.record/sum, b.shared/sum
 		b.weight = max(1e-3, min(1, length/blockLength)) / (square(own/sum) + leastNoise)
-		if known(b.lateral + b.weight + b.record) {
+		if present.Known(b.lateral + b.weight + b.record) {
 			out = append(out, b)
 		}
 		from = to

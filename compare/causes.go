@@ -8,6 +8,7 @@ import (
 
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
+	"tracemap/present"
 )
 
 // A cause is something that displaces everything alike.
@@ -201,14 +202,14 @@ func turnCauses(s *Shift, st *site, b *asBuilt) []string {
 		const step = 100 // m
 		north := st.turned(crs, x, y, plane.Pt{N: step})
 		convergence, larger := math.Atan2(north.E, north.N)*180/math.Pi, (step/north.Len()-1)*1e6
-		if known(s.Rotation) && math.Abs(math.Abs(s.Rotation)-math.Abs(convergence)) <= 3*s.RotationSig+nearTurn && math.Abs(convergence) > 2*nearTurn {
+		if present.Known(s.Rotation) && math.Abs(math.Abs(s.Rotation)-math.Abs(convergence)) <= 3*s.RotationSig+nearTurn && math.Abs(convergence) > 2*nearTurn {
 			out = append(out, fmt.Sprintf("the record was drawn to true north and is read as %v, whose grid north is %.3f° away from it here", crs, math.Abs(convergence)))
 		}
-		if known(s.Scale) && math.Abs(math.Abs(s.Scale)-math.Abs(larger)) <= 3*s.ScaleSig+nearScale && math.Abs(larger) > 2*nearScale {
+		if present.Known(s.Scale) && math.Abs(math.Abs(s.Scale)-math.Abs(larger)) <= 3*s.ScaleSig+nearScale && math.Abs(larger) > 2*nearScale {
 			out = append(out, fmt.Sprintf("distances on the ground were drawn as distances in the grid of %v, or the other way round: here they differ by %.0f parts per million", crs, math.Abs(larger)))
 		}
 	}
-	if len(out) == 0 && (known(s.Rotation) || known(s.Scale)) {
+	if len(out) == 0 && (present.Known(s.Rotation) || present.Known(s.Scale)) {
 		out = append(out, "a drawing that was fitted to the map by hand or by two wrong control points is turned and stretched like this")
 	}
 	return out

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tracemap/internal/geofile"
+	"tracemap/present"
 )
 
 // factsOf reads what a record states of a feature beside its name.
@@ -49,7 +50,7 @@ func (b *asBuilt) factsOf(f *geofile.Feature, s *schema, opt *Options) facts {
 	if opt.DepthTo != Unsaid {
 		out.to = opt.DepthTo
 	}
-	if known(out.depth[0]) && out.to == Unsaid {
+	if present.Known(out.depth[0]) && out.to == Unsaid {
 		b.wrong(f.Where, "it is not said whether the depth goes to the top, the centre or the invert: half the diameter is added to its uncertainty (--depth-to)")
 	}
 	return out
@@ -88,7 +89,7 @@ func (f *facts) fromLevels(values map[quantity][2]float64) bool {
 				f.depth[i] = ground[i] - v[i]
 			}
 			f.to = c.to
-			return known(f.depth[0]) || known(f.depth[1])
+			return present.Known(f.depth[0]) || present.Known(f.depth[1])
 		}
 	}
 	return false
@@ -177,15 +178,15 @@ func (p *piece) depthAt(station float64, outside float64, utility string) (centr
 	case math.IsNaN(p.depth[0]) || math.IsNaN(p.depth[1]):
 		depth = math.NaN() // known at one end only
 	}
-	if !known(depth) {
+	if !present.Known(depth) {
 		return math.NaN(), 0
 	}
 	d := p.diameter
-	if !known(d) && outside > 0 {
+	if !present.Known(d) && outside > 0 {
 		d = outside
 	}
 	half, sure := d/2, true
-	if !known(d) {
+	if !present.Known(d) {
 		half, sure = largest[utility]/2, false
 	}
 	switch {
@@ -217,14 +218,14 @@ func interpolate(stations, values []float64, s float64) float64 {
 // accuracyOr is the record's 95 % lateral accuracy, the given one where it
 // states none.
 func (p *piece) accuracyOr(other float64) float64 {
-	if known(p.accuracy) {
+	if present.Known(p.accuracy) {
 		return p.accuracy
 	}
 	return other
 }
 
 func (p *piece) depthAccuracyOr(other float64) float64 {
-	if known(p.depthAccuracy) {
+	if present.Known(p.depthAccuracy) {
 		return p.depthAccuracy
 	}
 	return other

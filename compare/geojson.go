@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"tracemap/geodesy"
+	"tracemap/present"
 )
 
 // writeGeoJSON writes RFC 7946: a Point a station on the record with what
@@ -16,7 +17,7 @@ import (
 func writeGeoJSON(w io.Writer, r *Result) error {
 	about, err := json.Marshal(map[string]any{
 		"tool": r.Options.Tool, "located": r.Located, "as_built": r.AsBuilt, "surveyed": r.Day, "frame": r.site.frame.String(),
-		"verdict": r.Sentence(), "caution": r.Options.Caution,
+		"verdict": r.Sentence(), "caution": present.Caution,
 	})
 	if err != nil {
 		return err
@@ -61,8 +62,8 @@ func quoted(b []byte, s string) []byte {
 
 // appendPlace appends a position, to a tenth of a millimetre.
 func appendPlace(b []byte, g geodesy.Geo) []byte {
-	b = strconv.AppendFloat(append(b, '['), round(g.Lon, 9), 'f', -1, 64)
-	b = strconv.AppendFloat(append(b, ','), round(g.Lat, 9), 'f', -1, 64)
+	b = strconv.AppendFloat(append(b, '['), present.Round(g.Lon, 9), 'f', -1, 64)
+	b = strconv.AppendFloat(append(b, ','), present.Round(g.Lat, 9), 'f', -1, 64)
 	return append(b, ']')
 }
 
@@ -78,8 +79,8 @@ func (s *Station) appendProperties(b []byte) []byte {
 		{"depth_as_built_m", s.DepthAsBuilt}, {"depth_diff_m", s.DepthDiff}, {"depth_95_m", s.Depth95},
 	} {
 		b = append(append(append(b, `,"`...), v.name...), `":`...)
-		if known(v.value) {
-			b = strconv.AppendFloat(b, round(v.value, 3), 'f', -1, 64)
+		if present.Known(v.value) {
+			b = strconv.AppendFloat(b, present.Round(v.value, 3), 'f', -1, 64)
 		} else {
 			b = append(b, "null"...)
 		}

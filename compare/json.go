@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"encoding/json"
 	"io"
+
+	"tracemap/present"
 )
 
 // The objects of comparison.json. Names are a promise to scripts: add, but
@@ -200,7 +202,7 @@ func (r *Result) json() *jsonResult {
 			figure(r.Accuracy.Checks), figure(r.Accuracy.ChecksZ), r.Accuracy.Statement,
 			"ASPRS Positional Accuracy Standards for Digital Geospatial Data, edition 2 (2023)", figure(r.Accuracy.ASPRSH), figure(r.Accuracy.ASPRSV), leastChecks},
 		Shift: r.Shift.json(unit{o.Imperial}), Lines: []jsonLine{},
-		AsBuiltLines: r.Records, VerdictCounts: counts(r.PairCounts), LineCounts: counts(r.Counts), LinesMissing: r.LinesNotLocated, Warnings: list(r.Warnings), Caution: o.Caution,
+		AsBuiltLines: r.Records, VerdictCounts: counts(r.PairCounts), LineCounts: counts(r.Counts), LinesMissing: r.LinesNotLocated, Warnings: list(r.Warnings), Caution: present.Caution,
 	}
 	for i := range r.Lines {
 		l := &r.Lines[i]

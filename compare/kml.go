@@ -1,113 +1,90 @@
 package compare
 
 import (
-	"encoding/xml"
 	"fmt"
+	"image/color"
 	"io"
 	"math"
 	"strings"
 
+	"github.com/twpayne/go-kml/v3"
+
 	"tracemap/geodesy"
+	"tracemap/present"
 )
 
-// Colours of the KML, as aabbggrr.
-const (
-	kmlGreen  = "ff366e1b"
-	kmlAmber  = "ff00a0ff"
-	kmlRed    = "ff1212d0"
-	kmlRecord = "ffffffff"
-	kmlGrey   = "ffbbbbbb"
-)
+// The KML's styles: colours are opaque.
+var kmlStyles = []struct {
+	id     string
+	colour color.RGBA
+	width  float64
+}{
+	{"agrees", color.RGBA{0x1b, 0x6e, 0x36, 0xff}, 4},
+	{"inconclusive", color.RGBA{0xff, 0xa0, 0x00, 0xff}, 4},
+	{"differs", color.RGBA{0xd0, 0x12, 0x12, 0xff}, 7},
+	{"record", color.RGBA{0xff, 0xff, 0xff, 0xff}, 2},
+	{"missing", color.RGBA{0xd0, 0x12, 0x12, 0xff}, 3},
+	{"located", color.RGBA{0xbb, 0xbb, 0xbb, 0xff}, 3},
+}
 
 // writeKML writes what to look at on site: the record, the stretches of it by
 // verdict, the located lines, what was not located and what is in no record.
 // Lines lie on the ground: viewers hide what is below it.
 func writeKML(w io.Writer, r *Result) error {
-	k := &kmlWriter{r: r}
-	k.raw(xml.Header + `<kml xmlns="http://www.opengis.net/kml/2.2"><Document>` + "\n")
-	k.element("name", "As-located against as-built: "+r.Title)
-	k.element("description", r.Sentence()+" "+r.Options.Caution)
-	for _, s := range []struct {
-		id, colour string
-		width      int
-	}{{"agrees", kmlGreen, 4}, {"inconclusive", kmlAmber, 4}, {"differs", kmlRed, 7}, {"record", kmlRecord, 2}, {"missing", kmlRed, 3}, {"located", kmlGrey, 3}} {
-		k.raw(fmt.Sprintf(`<Style id="%s"><LineStyle><color>%s</color><width>%d</width></LineStyle></Style>`+"\n", s.id, s.colour, s.width))
+	doc := kml.Document(kml.Name("As-located against as-built: "+r.Title), kml.Description(r.Sentence()+" "+present.Caution))
+	for _, s := range kmlStyles {
+		doc.Append(kml.SharedStyle(s.id, kml.LineStyle(kml.Color(s.colour), kml.Width(s.width))))
 	}
-	k.folder("Verdicts along the record", func() {
-		for i := range r.Pairs {
-			k.verdicts(&r.Pairs[i])
-		}
-	})
-	k.folder("Record", func() {
-		for i := range r.Pairs {
-			p := &r.Pairs[i]
-			k.record(p.record, p.AsBuiltID, fmt.Sprintf("%s; located as %s", p.Utility, strings.Join(p.LineIDs, ", ")), "record")
-		}
-	})
-	k.folder("Record, not located", func() {
-		for i := range r.NotLocated {
-			k.record(r.NotLocated[i].index, r.NotLocated[i].AsBuiltID, r.NotLocated[i].Text, "missing")
-		}
-	})
-	k.folder("Located", func() {
-		for i := range r.located.parts {
-			q := &r.located.parts[i]
-			text := q.utility
-			for _, e := range r.NotInRecord {
-				if e.LineID == q.line {
-					text += "; in no record"
-				}
+	k := &kmlWriter{r: r, doc: doc}
+	k.folder("Verdicts along the record")
+	for i := range r.Pairs {
+		k.verdicts(&r.Pairs[i])
+	}
+	k.folder("Record")
+	for i := range r.Pairs {
+		p := &r.Pairs[i]
+		k.record(p.record, p.AsBuiltID, fmt.Sprintf("%s; located as %s", p.Utility, strings.Join(p.LineIDs, ", ")), "record")
+	}
+	k.folder("Record, not located")
+	for i := range r.NotLocated {
+		k.record(r.NotLocated[i].index, r.NotLocated[i].AsBuiltID, r.NotLocated[i].Text, "missing")
+	}
+	k.folder("Located")
+	for i := range r.located.parts {
+		q := &r.located.parts[i]
+		text := q.utility
+		for _, e := range r.NotInRecord {
+			if e.LineID == q.line {
+				text += "; in no record"
 			}
-			k.placemark(q.line, text, "located", q.geo)
 		}
-	})
-	k.raw("</Document></kml>\n")
-	_, err := io.WriteString(w, k.b.String())
-	return err
+		k.placemark(q.line, text, "located", q.geo)
+	}
+	return kml.KML(doc).WriteIndent(w, "", " ")
 }
 
 type kmlWriter struct {
-	r *Result
-	b strings.Builder
+	r    *Result
+	doc  *kml.DocumentElement
+	open *kml.FolderElement // takes the placemarks
 }
 
-func (k *kmlWriter) raw(s string) { k.b.WriteString(s) }
-
-func (k *kmlWriter) element(name, text string) {
-	k.b.WriteString("<" + name + ">")
-	xml.EscapeText(&k.b, []byte(strings.ToValidUTF8(text, "\uFFFD"))) // a Builder does not fail
-	k.b.WriteString("</" + name + ">\n")
-}
-
-func (k *kmlWriter) folder(name string, fill func()) {
-	k.raw("<Folder>\n")
-	k.element("name", name)
-	fill()
-	k.raw("</Folder>\n")
+// folder begins a folder behind the last.
+func (k *kmlWriter) folder(name string) {
+	k.open = kml.Folder(kml.Name(name))
+	k.doc.Append(k.open)
 }
 
 func (k *kmlWriter) placemark(name, text, style string, places []geodesy.Geo) {
-	k.raw("<Placemark>\n")
-	k.element("name", name)
-	k.element("description", text)
-	k.raw("<styleUrl>#" + style + "</styleUrl>\n")
-	if len(places) == 1 {
-		k.raw("<Point><coordinates>")
-	} else {
-		k.raw("<LineString><tessellate>1</tessellate><coordinates>")
-	}
+	at := make(kml.CoordinatesElement, len(places))
 	for i, g := range places {
-		if i > 0 {
-			k.raw(" ")
-		}
-		k.raw(number(g.Lon, 9) + "," + number(g.Lat, 9))
+		at[i] = kml.Coordinate{Lon: present.Round(g.Lon, 9), Lat: present.Round(g.Lat, 9)}
 	}
+	var shape kml.Element = kml.LineString(kml.Tessellate(true), at)
 	if len(places) == 1 {
-		k.raw("</coordinates></Point>")
-	} else {
-		k.raw("</coordinates></LineString>")
+		shape = kml.Point(at)
 	}
-	k.raw("</Placemark>\n")
+	k.open.Append(kml.Placemark(kml.Name(name), kml.Description(text), kml.StyleURL("#"+style), shape))
 }
 
 // record draws a record's pieces.
@@ -136,7 +113,7 @@ func (k *kmlWriter) verdicts(p *Pair) {
 		}
 		text := fmt.Sprintf("%s from %s to %s: the located line lies up to %s ± %s to the %s (at %s)", v, u.long(p.Stations[from].Station), u.long(p.Stations[to].Station),
 			u.small(math.Abs(most.Lateral)), u.small(most.Lateral95), side(most.Lateral), u.long(most.Station))
-		if known(most.DepthDiff) {
+		if present.Known(most.DepthDiff) {
 			text += fmt.Sprintf("; depth there %s, in the record %s", u.small(most.DepthLocated), u.small(most.DepthAsBuilt))
 		}
 		places := []geodesy.Geo{}

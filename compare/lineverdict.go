@@ -1,6 +1,10 @@
 package compare
 
-import "math"
+import (
+	"math"
+
+	"tracemap/present"
+)
 
 // A line is looked at in many places, and one of them in twenty lies outside its
 // 95 % by chance: what holds for a station does not hold for the line. A line
@@ -54,7 +58,7 @@ func (l *Line) markWhole(k look) {
 	var sum, bound, weight float64
 	for i := range l.stations {
 		s := &l.stations[i]
-		if d, u := k.value(s); known(d + u) {
+		if d, u := k.value(s); present.Known(d + u) {
 			w := max(s.Weight, 1e-6)
 			sum, bound, weight = sum+w*d, bound+w*u, weight+w
 		}
@@ -80,7 +84,7 @@ func (l *Line) markStretches(k look, tolerance float64) {
 		sum, weight = sum+w*d, weight+w
 		bound += w * (stretchFactor*(u-tolerance) + tolerance)
 	}
-	fit := func(i int) bool { d, u := k.value(&l.stations[i]); return known(d + u) }
+	fit := func(i int) bool { d, u := k.value(&l.stations[i]); return present.Known(d + u) }
 	for from := 0; from < len(l.stations); {
 		if !fit(from) {
 			from++

@@ -11,6 +11,7 @@ import (
 
 	"tracemap/geodesy"
 	"tracemap/internal/geofile"
+	"tracemap/present"
 )
 
 // A cells gives the value of a column of one row of a table that convert wrote,
@@ -85,7 +86,7 @@ func (d *located) takeVertices(f *geofile.File, folder string) error {
 		number, err1 := strconv.Atoi(c("part"))
 		vertex, err2 := strconv.Atoi(c("vertex"))
 		g := geodesy.Geo{Lat: numberOr(c("lat")), Lon: numberOr(c("lon")), H: math.NaN()}
-		if err1 != nil || err2 != nil || !known(g.Lat+g.Lon) {
+		if err1 != nil || err2 != nil || !present.Known(g.Lat+g.Lon) {
 			return fmt.Errorf("a vertex without a number or a place")
 		}
 		depth := numberOr(c("depth_m"))
@@ -127,7 +128,7 @@ func (d *located) takeReadings(f *geofile.File, folder string) error {
 		if r.line == "" {
 			r.line = c("line")
 		}
-		r.placed = r.placed && known(r.geo.Lat+r.geo.Lon)
+		r.placed = r.placed && present.Known(r.geo.Lat+r.geo.Lon)
 		d.readings = append(d.readings, r)
 		if r.placed && c("method") == "sonde" && c("part") == "" && c("feature") == "" && c("used") != "false" && c("used") != "0" {
 			d.parts = append(d.parts, sonde(c, &r))
@@ -149,9 +150,8 @@ const (
 // located as points, without a line between them. Its radius is that of a 95 %
 // circle; across the pipe counts one direction of it.
 func sonde(c cells, r *reading) part {
-	const circle = 2.4477 // √χ²(2; 0.95)
 	p := part{line: r.line, utility: orUnknown(c("utility")), fixed: c("gnss_fix") == "rtk_fixed", flags: c("flags")}
 	depth := numberOr(c("depth_m"))
-	p.add(r.geo, numberOr(c("radius_95_m"))*k95/circle, depth, k95*math.Hypot(sondeFloor, sondeShare*depth), numberOr(c("diameter_mm"))/1000)
+	p.add(r.geo, numberOr(c("radius_95_m"))*present.Line95/present.Circle95, depth, present.Line95*math.Hypot(sondeFloor, sondeShare*depth), numberOr(c("diameter_mm"))/1000)
 	return p
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"tracemap/geodesy/plane"
+	"tracemap/present"
 )
 
 // Reasons why a stretch of a record was not located.
@@ -118,7 +119,7 @@ func (r *reasons) of(rec int, from, to float64) (code, text string) {
 		}
 	}
 	if n := r.unplaced[fold(record.id)]; float64(n) >= unplacedShare*(to-from)/5 && n > 0 {
-		return NotPlaced, plural(n, "reading of a line of this name has no position: it was taken without a fix", "readings of a line of this name have no position: they were taken without a fix")
+		return NotPlaced, present.Count(n, "reading of a line of this name has no position: it was taken without a fix", "readings of a line of this name have no position: they were taken without a fix")
 	}
 	if away, line := c.sameLine(rec, from, to); away > c.opt.Search {
 		return BeyondSearch, fmt.Sprintf("the located line %s runs %.1f m away, farther than the %.1f m that are searched (--search)", line, away, c.opt.Search)

@@ -3,6 +3,8 @@ package compare
 import (
 	"fmt"
 	"math"
+
+	"tracemap/present"
 )
 
 // NSSDA gives the 95 % figures of the National Standard for Spatial Data
@@ -82,7 +84,7 @@ func (r *Result) recordRMSE(accuracy95 func(*Station) float64) float64 {
 	for i := range r.Lines {
 		for k := range r.Lines[i].stations {
 			s := &r.Lines[i].stations[k]
-			if a := accuracy95(s) / k95; known(a) {
+			if a := accuracy95(s) / present.Line95; present.Known(a) {
 				w := max(s.Weight, 1e-6)
 				sum, weight = sum+w*a*a, weight+w
 			}
@@ -97,11 +99,11 @@ func (r *Result) recordRMSE(accuracy95 func(*Station) float64) float64 {
 // words is the sentence that the standard asks for, with what keeps it from
 // being the whole of it.
 func (a *Accuracy) words(u unit) string {
-	if !known(a.Horizontal) {
+	if !present.Known(a.Horizontal) {
 		return "Nothing was compared."
 	}
 	text := fmt.Sprintf("Located and as-built agree within %s horizontally", u.small(a.Horizontal))
-	if known(a.Vertical) {
+	if present.Known(a.Vertical) {
 		text += fmt.Sprintf(" and %s in depth", u.small(a.Vertical))
 	}
 	text += " at 95 % confidence level, by the formulas of the NSSDA"

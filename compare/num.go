@@ -3,24 +3,9 @@ package compare
 import (
 	"math"
 	"slices"
+
+	"tracemap/present"
 )
-
-// k95 turns one σ of one coordinate into its 95 % half-width: the two-sided
-// quantile of the normal law.
-const k95 = 1.959963984540054
-
-// known reports whether a measurement is there and finite.
-func known(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
-
-// round rounds to a number of decimals; halves away from zero, no minus zero,
-// NaN stays.
-func round(v float64, decimals int) float64 {
-	k := math.Pow10(decimals)
-	if r := math.Round(v*k) / k; r != 0 {
-		return r
-	}
-	return 0
-}
 
 // quantile gives the p-quantile of ascending values by linear interpolation
 // between order statistics (R. Hyndman and Y. Fan, Am. Stat. 50, 1996, type 7);
@@ -44,7 +29,7 @@ func median(values []float64) float64 {
 func lerp(a, b, t float64) float64 { return a + t*(b-a) }
 
 func sorted(values []float64) []float64 {
-	v := slices.DeleteFunc(slices.Clone(values), func(x float64) bool { return !known(x) })
+	v := slices.DeleteFunc(slices.Clone(values), func(x float64) bool { return !present.Known(x) })
 	slices.Sort(v)
 	return v
 }

@@ -2,7 +2,6 @@ package compare
 
 import (
 	"fmt"
-	"image/color"
 	"math"
 
 	"tracemap/geodesy"
@@ -76,14 +75,7 @@ type Options struct {
 	DepthTo        Point
 	Axes           Axes
 	Imperial       bool // for people; files keep metres
-	Tool, Caution  string
-	Look           func(utility string) Look
-}
-
-// A Look is how a utility is drawn.
-type Look struct {
-	Name, Letters string
-	Colour        color.RGBA
+	Tool           string
 }
 
 // DefaultOptions are those of the command without flags. A record's depths are
@@ -91,9 +83,6 @@ type Look struct {
 func DefaultOptions() Options {
 	return Options{
 		Tolerance: 0.5, DepthTolerance: math.NaN(), Search: 3, Every: 1, Accuracy: 0.3, DepthAccuracy: 0.2,
-		Look: func(utility string) Look {
-			return Look{Name: utility, Letters: "", Colour: color.RGBA{0x4a, 0x54, 0x5e, 0xff}}
-		},
 	}
 }
 

@@ -9,6 +9,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"tracemap/present"
 )
 
 //go:embed page.html
@@ -84,7 +86,7 @@ func writePage(w io.Writer, r *Result) error { return pageTemplate.Execute(w, r.
 func (r *Result) page() *page {
 	o := &r.Options
 	u := unit{o.Imperial}
-	p := &page{Title: "As-located against as-built: " + r.Title, Caution: o.Caution, Sentence: r.Sentence(), Tool: o.Tool, Style: template.CSS(styleText),
+	p := &page{Title: "As-located against as-built: " + r.Title, Caution: present.Caution, Sentence: r.Sentence(), Tool: o.Tool, Style: template.CSS(styleText),
 		Warnings: r.Warnings, Rules: r.rules(u)}
 	p.Mood, p.Symbol, p.Word = mood(r.Verdict)
 	p.About = []fact{{"Located", r.Located}, {"Surveyed", orDash(r.Day)}, {"Record", r.AsBuilt + " (" + r.Format + ")"}, {"Its coordinates", r.System}}
@@ -95,17 +97,17 @@ func (r *Result) page() *page {
 	for i := range r.NotLocated {
 		m := &r.NotLocated[i]
 		if len(p.Missing) < mostRows {
-			p.Missing = append(p.Missing, missingRow{m.AsBuiltID, o.Look(m.Utility).Letters, u.long(m.Length), m.Text})
+			p.Missing = append(p.Missing, missingRow{m.AsBuiltID, lookOf(m.Utility).Letters, u.long(m.Length), m.Text})
 		} else {
 			p.MoreMissing++
 		}
 	}
 	p.Far = len(r.Elsewhere)
 	for _, e := range r.NotInRecord {
-		p.Extra = append(p.Extra, extraRow{e.LineID, o.Look(e.Utility).Letters, u.long(e.Length), e.Text})
+		p.Extra = append(p.Extra, extraRow{e.LineID, lookOf(e.Utility).Letters, u.long(e.Length), e.Text})
 	}
 	for _, e := range r.Partly {
-		p.Extra = append(p.Extra, extraRow{e.LineID, o.Look(e.Utility).Letters, u.long(e.Length - e.Matched), fmt.Sprintf("of %s; the rest is in the record", u.long(e.Length))})
+		p.Extra = append(p.Extra, extraRow{e.LineID, lookOf(e.Utility).Letters, u.long(e.Length - e.Matched), fmt.Sprintf("of %s; the rest is in the record", u.long(e.Length))})
 	}
 	p.Accuracy = r.accuracyWords(u)
 	p.Inputs = []inputRow{{"Located", r.Located, "", r.LocatedSHA256}, {"As-built", r.AsBuilt, r.Format, r.AsBuiltSHA256}}
@@ -166,14 +168,14 @@ func (p *page) pairs(r *Result, u unit) {
 	})
 	for n, i := range order {
 		q := &r.Pairs[i]
-		look := r.Options.Look(q.Utility)
+		look := lookOf(q.Utility)
 		class, symbol, word := mood(q.Verdict)
-		row := pairRow{Number: n + 1, ID: q.AsBuiltID, Lines: strings.Join(q.LineIDs, ", "), Letters: look.Letters, Colour: hex(look), Verdict: word, Class: class, Symbol: symbol,
+		row := pairRow{Number: n + 1, ID: q.AsBuiltID, Lines: strings.Join(q.LineIDs, ", "), Letters: look.Letters, Colour: look.Hex(), Verdict: word, Class: class, Symbol: symbol,
 			Length: u.long(q.Length), Coverage: fmt.Sprintf("%.0f %%", q.Coverage), Lateral: meanText(u.sideways, u, q.Lateral), LateralMax: maxText(u, q.Lateral), Depth: meanText(u.signed, u, q.Depth), Note: note(q)}
 		if n < mostSheets {
 			row.Anchor = fmt.Sprintf("pair-%d", n+1)
 			s := sheet{r: r, p: q, rec: &r.record.records[q.record], id: fmt.Sprint(n + 1), unit: u}
-			p.Sheets = append(p.Sheets, sheetView{Anchor: row.Anchor, ID: q.AsBuiltID, Letters: look.Letters, Colour: hex(look), Verdict: word, Class: class, Symbol: symbol,
+			p.Sheets = append(p.Sheets, sheetView{Anchor: row.Anchor, ID: q.AsBuiltID, Letters: look.Letters, Colour: look.Hex(), Verdict: word, Class: class, Symbol: symbol,
 				Sentence: q.sentence(u, &r.Options), Picture: s.draw(), Stats: []statRow{statOf(u, u.sideways, "Lateral", q.Lateral, q.LateralVerdict), statOf(u, u.signed, "Depth", q.Depth, q.DepthVerdict)}, Notes: q.notes(r, u)})
 		} else {
 			p.Left++
@@ -184,7 +186,7 @@ func (p *page) pairs(r *Result, u unit) {
 
 // big is how large a pair's difference is, for the order of the page.
 func big(p *Pair) float64 {
-	if !known(p.Lateral.RMSE) {
+	if !present.Known(p.Lateral.RMSE) {
 		return 0
 	}
 	return p.Lateral.RMSE
@@ -258,7 +260,7 @@ func (p *Pair) undecided(u unit, o *Options, share func(int) string) string {
 	for i := range p.Stations {
 		s := &p.Stations[i]
 		half, record, n = half+s.half, record+s.accuracy, n+1
-		if known(s.Depth95) {
+		if present.Known(s.Depth95) {
 			depth += s.Depth95
 		}
 	}
@@ -297,7 +299,7 @@ func (p *Pair) notes(r *Result, u unit) []string {
 		how := "found by utility, nearness and direction"
 		switch {
 		case p.Points > 0:
-			how = fmt.Sprintf("%s located without a line between them", plural(p.Points, "point", "points"))
+			how = fmt.Sprintf("%s located without a line between them", present.Count(p.Points, "point", "points"))
 		case p.ByID:
 			how = "found by its name"
 		}
@@ -315,7 +317,7 @@ func (p *Pair) notes(r *Result, u unit) []string {
 	if p.Reversed {
 		out = append(out, "The located line is drawn the other way; signs follow the record's direction.")
 	}
-	if r.Shift.Significant && known(p.AfterShift) {
+	if r.Shift.Significant && present.Known(p.AfterShift) {
 		out = append(out, fmt.Sprintf("When what is common to all is taken away, the mean lateral difference is %s.", u.sideways(p.AfterShift)))
 	}
 	return out
@@ -326,9 +328,9 @@ func (r *Result) legend() []legendRow {
 	var out []legendRow
 	for i := range r.located.parts {
 		utility := r.located.parts[i].utility
-		if look := r.Options.Look(utility); !seen[utility] {
+		if look := lookOf(utility); !seen[utility] {
 			seen[utility] = true
-			out = append(out, legendRow{look.Letters, look.Name, hex(look)})
+			out = append(out, legendRow{look.Letters, look.Name, look.Hex()})
 		}
 	}
 	slices.SortFunc(out, func(a, b legendRow) int { return cmp.Compare(a.Name, b.Name) })
@@ -338,20 +340,20 @@ func (r *Result) legend() []legendRow {
 func (r *Result) accuracyWords(u unit) []string {
 	a := &r.Accuracy
 	out := []string{a.Statement}
-	if !known(a.Horizontal) {
+	if !present.Known(a.Horizontal) {
 		return out
 	}
 	text := fmt.Sprintf("%s: horizontal %s", a.Standard, u.small(a.Horizontal))
-	if known(a.Vertical) {
+	if present.Known(a.Vertical) {
 		text += ", vertical " + u.small(a.Vertical)
 	}
 	text += fmt.Sprintf(" at 95 %% (RMSE radial %s", u.small(a.RMSEr))
-	if known(a.RMSEz) {
+	if present.Known(a.RMSEz) {
 		text += ", vertical " + u.small(a.RMSEz)
 	}
 	out = append(out, text+"). A line shows its displacement across itself only; along itself it is taken to be as large.")
 	text = fmt.Sprintf("ASPRS edition 2 (2023), which has root mean squares and no 95 %% figure, with the record's own accuracy combined in: horizontal %s", u.small(a.ASPRSH))
-	if known(a.ASPRSV) {
+	if present.Known(a.ASPRSV) {
 		text += ", vertical " + u.small(a.ASPRSV)
 	}
 	return append(out, text+fmt.Sprintf("; it asks for %d check points.", leastChecksASPRS))

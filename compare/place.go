@@ -8,6 +8,7 @@ import (
 
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
+	"tracemap/present"
 )
 
 // A site is the common plane of both sides.
@@ -88,7 +89,7 @@ func (s *site) placer(crs *geodesy.CRS) func(x, y float64) (plane.Pt, error) {
 			return plane.Pt{}, err
 		}
 		p := s.local.Forward(g)
-		if !known(p.E + p.N) {
+		if !present.Known(p.E + p.N) {
 			return plane.Pt{}, fmt.Errorf("%v, %v is no place on earth in %v", x, y, crs)
 		}
 		return p, nil

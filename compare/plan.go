@@ -1,18 +1,19 @@
 package compare
 
 import (
-	"fmt"
 	"math"
 
 	"tracemap/geodesy/plane"
 	"tracemap/internal/svg"
+	"tracemap/present"
+	"tracemap/readings"
 )
 
 // A view is where the site's plane stands on a drawing.
 type view struct{ svg.View }
 
-// hex is a utility's colour for SVG.
-func hex(l Look) string { return fmt.Sprintf("#%02x%02x%02x", l.Colour.R, l.Colour.G, l.Colour.B) }
+// lookOf is how a utility is drawn, as on the map.
+func lookOf(utility string) present.Look { return present.LookOf(readings.Utility(utility)) }
 
 // located draws a located line in its utility's colour on a dark casing, so that
 // yellow shows on paper.
@@ -60,7 +61,7 @@ func (r *Result) overview() string {
 	c.Open("g", "clip-path", "url(#site-clip)")
 	for i := range r.located.parts {
 		q := &r.located.parts[i]
-		w.located(c, q.pts, hex(r.Options.Look(q.utility)))
+		w.located(c, q.pts, lookOf(q.utility).Hex())
 	}
 	for i := range r.Pairs {
 		w.record(c, &r.record.records[r.Pairs[i].record], "built")
@@ -72,7 +73,7 @@ func (r *Result) overview() string {
 	r.labels(c, &w)
 	c.Close("g")
 	w.North(c, 736, 34)
-	factor, symbol := unit{r.Options.Imperial}.scale()
+	factor, symbol := present.Units{Imperial: r.Options.Imperial}.Scale()
 	w.Bar(c, 742, height-6, 140, factor, symbol)
 	return c.String()
 }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"tracemap/present"
 )
 
 // Sentence is the verdict on the whole in one sentence.
@@ -11,12 +13,12 @@ func (r *Result) Sentence() string {
 	u := unit{r.Options.Imperial}
 	total := len(r.Lines)
 	if total == 0 {
-		return fmt.Sprintf("None of the %s could be compared with a located line.", plural(r.Records, "line of the record", "lines of the record"))
+		return fmt.Sprintf("None of the %s could be compared with a located line.", present.Count(r.Records, "line of the record", "lines of the record"))
 	}
 	var parts []string
 	add := func(n int, one, many string) {
 		if n > 0 {
-			parts = append(parts, plural(n, one, many))
+			parts = append(parts, present.Count(n, one, many))
 		}
 	}
 	add(r.Counts[Differs], "differs from where it was located", "differ from where they were located")
@@ -24,12 +26,12 @@ func (r *Result) Sentence() string {
 		parts = append(parts, fmt.Sprintf("%d cannot be judged %sbecause the uncertainty is too wide", n, r.undecidedIn()))
 	}
 	add(r.Counts[Agrees], "agrees", "agree")
-	text := fmt.Sprintf("Of %s of the record that could be compared, %s, within a tolerance of %s beyond the 95 %% uncertainty", plural(total, "line", "lines"), join(parts), u.small(r.Options.Tolerance))
+	text := fmt.Sprintf("Of %s of the record that could be compared, %s, within a tolerance of %s beyond the 95 %% uncertainty", present.Count(total, "line", "lines"), join(parts), u.small(r.Options.Tolerance))
 	if n := r.LinesNotLocated; n > 0 {
-		text += fmt.Sprintf("; %s not located", plural(n, "line was", "lines were"))
+		text += fmt.Sprintf("; %s not located", present.Count(n, "line was", "lines were"))
 	}
 	if n := len(r.NotInRecord); n > 0 {
-		text += fmt.Sprintf("; %s in no record", plural(n, "located line is", "located lines are"))
+		text += fmt.Sprintf("; %s in no record", present.Count(n, "located line is", "located lines are"))
 	}
 	text += "."
 	switch s := &r.Shift; {
@@ -68,19 +70,19 @@ func (s *Shift) words(u unit) string {
 	if s.Displaced {
 		parts = append(parts, fmt.Sprintf("displaced alike by %s towards %s", u.small(s.size()), degrees(s.vector())))
 	}
-	if known(s.Rotation) {
+	if present.Known(s.Rotation) {
 		way := "anticlockwise"
 		if s.Rotation < 0 {
 			way = "clockwise"
 		}
-		parts = append(parts, fmt.Sprintf("turned %s by %.3f° ± %.3f° against the record about the middle of the lines, which is %s at the farthest line", way, math.Abs(s.Rotation), k95*s.RotationSig, u.small(math.Abs(s.theta)*s.reach)))
+		parts = append(parts, fmt.Sprintf("turned %s by %.3f° ± %.3f° against the record about the middle of the lines, which is %s at the farthest line", way, math.Abs(s.Rotation), present.Line95*s.RotationSig, u.small(math.Abs(s.theta)*s.reach)))
 	}
-	if known(s.Scale) {
+	if present.Known(s.Scale) {
 		size := "larger"
 		if s.Scale < 0 {
 			size = "smaller"
 		}
-		parts = append(parts, fmt.Sprintf("%s than the record by %.0f ± %.0f parts per million, which is %s at the farthest line", size, math.Abs(s.Scale), k95*s.ScaleSig, u.small(math.Abs(s.kappa)*s.reach)))
+		parts = append(parts, fmt.Sprintf("%s than the record by %.0f ± %.0f parts per million, which is %s at the farthest line", size, math.Abs(s.Scale), present.Line95*s.ScaleSig, u.small(math.Abs(s.kappa)*s.reach)))
 	}
 	return fmt.Sprintf("Everything that was located is %s.", join(parts))
 }
@@ -108,13 +110,6 @@ func (s *Shift) reasonWords(u unit) string {
 	return fmt.Sprintf("No displacement common to all: %s, which the uncertainty of both sides explains.", best)
 }
 
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
-}
-
 // join writes a list with an "and" before its last.
 func join(parts []string) string {
 	if len(parts) < 2 {
@@ -126,22 +121,20 @@ func join(parts []string) string {
 // unit writes lengths for people.
 type unit struct{ imperial bool }
 
-const metresPerFoot = 0.3048 // international foot, exact
-
 // small writes a deviation or a depth: "0.35 m", "1.15 ft"; "–" for none.
 func (u unit) small(v float64) string {
 	switch {
-	case !known(v):
+	case !present.Known(v):
 		return "–"
 	case u.imperial:
-		return minus(fmt.Sprintf("%.2f ft", round(v/metresPerFoot, 2)))
+		return minus(fmt.Sprintf("%.2f ft", present.Round(v/present.MetresPerFoot, 2)))
 	}
-	return minus(fmt.Sprintf("%.2f m", round(v, 2)))
+	return minus(fmt.Sprintf("%.2f m", present.Round(v, 2)))
 }
 
 // signed is small with its sign always.
 func (u unit) signed(v float64) string {
-	if text := u.small(v); !known(v) || strings.HasPrefix(text, "−") || round(v, 2) == 0 {
+	if text := u.small(v); !present.Known(v) || strings.HasPrefix(text, "−") || present.Round(v, 2) == 0 {
 		return text
 	}
 	return "+" + u.small(v)
@@ -149,7 +142,7 @@ func (u unit) signed(v float64) string {
 
 // sideways writes a lateral difference with its side: "1.53 m right".
 func (u unit) sideways(v float64) string {
-	if !known(v) || round(v, 2) == 0 {
+	if !present.Known(v) || present.Round(v, 2) == 0 {
 		return u.small(v)
 	}
 	return u.small(math.Abs(v)) + " " + side(v)
@@ -158,20 +151,12 @@ func (u unit) sideways(v float64) string {
 // long writes a length along a line.
 func (u unit) long(v float64) string {
 	switch {
-	case !known(v):
+	case !present.Known(v):
 		return "–"
 	case u.imperial:
-		return minus(fmt.Sprintf("%.0f ft", round(v/metresPerFoot, 0)))
+		return minus(fmt.Sprintf("%.0f ft", present.Round(v/present.MetresPerFoot, 0)))
 	}
-	return minus(fmt.Sprintf("%.1f m", round(v, 1)))
-}
-
-// scale gives the factor from metres to the unit of axes, and its symbol.
-func (u unit) scale() (factor float64, symbol string) {
-	if u.imperial {
-		return 1 / metresPerFoot, "ft"
-	}
-	return 1, "m"
+	return minus(fmt.Sprintf("%.1f m", present.Round(v, 1)))
 }
 
 func minus(s string) string {
@@ -205,8 +190,6 @@ func (r *Result) Text(page string) string {
 			row("", "possible: %s", c)
 		}
 	}
-	if r.Options.Caution != "" {
-		b.WriteString("\n" + r.Options.Caution + "\n")
-	}
+	b.WriteString("\n" + present.Caution + "\n")
 	return b.String()
 }

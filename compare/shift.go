@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"tracemap/geodesy/plane"
+	"tracemap/present"
 )
 
 // A Shift is one displacement of all located lines against the record, with a
@@ -171,7 +172,7 @@ func (s *Shift) judge(f *fit, obs []observation) {
 	beyond := against(told) > chi2
 	most := float64(better) >= helped*float64(s.Pairs) && 2*s.Agreeing > s.Pairs
 	s.Displaced = s.Pairs >= leastPairs && tells && beyond && s.size() > leastFit && most
-	s.Significant = s.Displaced || s.Pairs >= leastTurned && (known(s.Rotation) || known(s.Scale)) && most
+	s.Significant = s.Displaced || s.Pairs >= leastTurned && (present.Known(s.Rotation) || present.Known(s.Scale)) && most
 	if !s.Significant {
 		s.theta, s.kappa = 0, 0
 		s.Rotation, s.RotationSig, s.Scale, s.ScaleSig = math.NaN(), math.NaN(), math.NaN(), math.NaN()

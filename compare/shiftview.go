@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"tracemap/internal/svg"
+	"tracemap/present"
 )
 
 // shiftView says what was found of a displacement common to all.
@@ -31,7 +32,7 @@ func (r *Result) shiftView(u unit) *shiftView {
 // circle, on a grid whose step is a round length.
 func (s *Shift) picture(u unit) string {
 	const size = 200.0
-	factor, symbol := u.scale()
+	factor, symbol := present.Units{Imperial: u.imperial}.Scale()
 	reach := (s.size() + 2.448*s.Sigma) * factor * 1.15
 	step := svg.Step(reach, 3)
 	scale := (size/2 - 16) / max(reach, step)

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"tracemap/geodesy/plane"
+	"tracemap/present"
 )
 
 // A drawn record: lines in several directions, each of which is displaced by
@@ -146,11 +147,11 @@ func TestTurnedDrawing(t *testing.T) {
 		var off []float64
 		for range draws {
 			s := findShift(drawn{lines: 12, bent: true, scatter: 0.05, told: 0.05, turned: c.turned, larger: c.larger}.blocks(rng))
-			if known(s.Rotation) {
+			if present.Known(s.Rotation) {
 				rotations++
 				off = append(off, (s.Rotation*math.Pi/180-c.turned)/(s.RotationSig*math.Pi/180))
 			}
-			if known(s.Scale) {
+			if present.Known(s.Scale) {
 				scales++
 			}
 			if s.at(plane.Pt{}).Len() > 0.1 {

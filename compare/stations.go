@@ -8,6 +8,7 @@ import (
 
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
+	"tracemap/present"
 )
 
 // A Station is a place along a record with what lies beside it.
@@ -117,7 +118,7 @@ func (c *comparison) compareDepth(x *Station, p *piece, s, depth95, outside floa
 	x.At, x.Beside = c.site.local.Inverse(x.at), c.site.local.Inverse(x.beside)
 	centre, bound := p.depthAt(s, outside, utility)
 	x.DepthAsBuilt, x.depthAccuracy = centre, math.NaN()
-	if known(centre) && known(x.DepthLocated) {
+	if present.Known(centre) && present.Known(x.DepthLocated) {
 		x.DepthDiff = x.DepthLocated - centre
 		x.depthAccuracy = p.depthAccuracyOr(c.opt.DepthAccuracy)
 		// A diameter that is not known is no random error: its bound adds whole.
@@ -135,7 +136,7 @@ func (c *comparison) compareDepth(x *Station, p *piece, s, depth95, outside floa
 func (q *part) depthSpread(s, half, depth float64) float64 {
 	most := 0.0
 	look := func(v float64) {
-		if d := math.Abs(v - depth); known(d) {
+		if d := math.Abs(v - depth); present.Known(d) {
 			most = max(most, d)
 		}
 	}

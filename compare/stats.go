@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"sort"
+
+	"tracemap/present"
 )
 
 // Stats sums up differences along a record.
@@ -58,8 +60,8 @@ func sumUp(values []value) Stats {
 	s.Effective = effective(values, s.Mean)
 	// What scatters averages out as far as stations are independent; it is not
 	// believed to be less than both sides say. What all share does not.
-	scatter := max(own/all/k95/k95, square(s.SD))
-	s.Mean95 = math.Hypot(k95*math.Sqrt(scatter/s.Effective), shared/all)
+	scatter := max(own/all/present.Line95/present.Line95, square(s.SD))
+	s.Mean95 = math.Hypot(present.Line95*math.Sqrt(scatter/s.Effective), shared/all)
 	return s
 }
 
@@ -81,7 +83,7 @@ func sizeQuantile(values []value, p float64) float64 {
 }
 
 func square(v float64) float64 {
-	if !known(v) {
+	if !present.Known(v) {
 		return 0
 	}
 	return v * v
@@ -189,7 +191,7 @@ func lateralValues(stations []Station) []value {
 func depthValues(stations []Station) []value {
 	var out []value
 	for i := range stations {
-		if s := &stations[i]; known(s.DepthDiff) {
+		if s := &stations[i]; present.Known(s.DepthDiff) {
 			out = append(out, value{s.Station, s.DepthDiff, s.Depth95, s.Depth95, s.chain, 1})
 		}
 	}

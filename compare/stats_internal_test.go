@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"slices"
 	"testing"
+
+	"tracemap/present"
 )
 
 // nearly demands that two figures differ by at most a tolerance.
@@ -27,7 +29,7 @@ func TestSumUp(t *testing.T) {
 	nearly(t, "95th percentile", s.P95, 0.3+0.85*0.1, 1e-12) // numpy.percentile([.1,.2,.3,.4], 95) = 0.385
 	nearly(t, "max", s.Max, 0.4, 0)
 	nearly(t, "max station", s.MaxStation, 3, 0)
-	if s = sumUp(nil); s.N != 0 || known(s.Mean) || known(s.Max) {
+	if s = sumUp(nil); s.N != 0 || present.Known(s.Mean) || present.Known(s.Max) {
 		t.Errorf("nothing sums up to %+v", s)
 	}
 }
@@ -48,7 +50,7 @@ func TestMeanOfCorrelatedStations(t *testing.T) {
 				bias := common * rng.NormFloat64()
 				x := rng.NormFloat64()
 				for i := range v {
-					v[i] = value{station: float64(i), v: bias + sigma*x, u95: k95 * math.Hypot(sigma, common), shared: k95 * common, weight: 1}
+					v[i] = value{station: float64(i), v: bias + sigma*x, u95: present.Line95 * math.Hypot(sigma, common), shared: present.Line95 * common, weight: 1}
 					x = rho*x + math.Sqrt(1-rho*rho)*rng.NormFloat64()
 				}
 				s := sumUp(v)

@@ -7,6 +7,7 @@ import (
 
 	"tracemap/geodesy/plane"
 	"tracemap/internal/svg"
+	"tracemap/present"
 )
 
 // A sheet is the picture of a pair: a plan with exaggerated offsets, and below it
@@ -32,7 +33,7 @@ type sheet struct {
 }
 
 func (s *sheet) draw() template.HTML {
-	s.factor, s.symbol = s.unit.scale()
+	s.factor, s.symbol = present.Units{Imperial: s.unit.imperial}.Scale()
 	s.x = svg.Axis{Low: 0, High: s.p.Length * s.factor, From: leftEdge, To: rightEdge}
 	s.c = svg.New(sheetWidth, 0, "As-located against as-built along "+s.p.AsBuiltID)
 	s.panels()
@@ -100,7 +101,7 @@ func (s *sheet) plan() {
 
 // offsets draws a vector a station and the located line through their ends.
 func (s *sheet) offsets(w *view, k float64) {
-	colour := hex(s.r.Options.Look(s.p.Utility))
+	colour := lookOf(s.p.Utility).Hex()
 	var run []plane.Pt
 	var last *Station
 	flush := func() {
@@ -192,7 +193,7 @@ func (s *sheet) points(axis svg.Axis, of func(*Station) float64, parted func(i, 
 		}
 		lo, hi := min(axis.Low, axis.High), max(axis.Low, axis.High)
 		v := of(x) * s.factor
-		if known(v) {
+		if present.Known(v) {
 			v = min(max(v, lo), hi)
 		}
 		out = append(out, svg.Point{X: s.x.At(x.Station * s.factor), Y: axis.At(v)})
@@ -224,7 +225,7 @@ func (s *sheet) lateral() {
 	s.c.Add("rect", "x", leftEdge, "y", y, "width", rightEdge-leftEdge, "height", axis.At(-tolerance*s.factor)-y, "class", "tolerance")
 	s.c.Add("path", "d", svg.Band(
 		s.series(axis, func(x *Station) float64 { return x.Lateral + x.Lateral95 }),
-		s.series(axis, func(x *Station) float64 { return x.Lateral - x.Lateral95 })), "class", "band", "fill", hex(s.r.Options.Look(s.p.Utility)))
+		s.series(axis, func(x *Station) float64 { return x.Lateral - x.Lateral95 })), "class", "band", "fill", lookOf(s.p.Utility).Hex())
 	s.c.Line(leftEdge, axis.At(0), rightEdge, axis.At(0), "built")
 	s.c.Add("path", "d", svg.Path(s.series(axis, func(x *Station) float64 { return x.Lateral })), "class", "fit")
 	s.singles(axis, func(x *Station) float64 { return x.Lateral }, func(x *Station) float64 { return x.Lateral95 })
@@ -240,11 +241,11 @@ func (s *sheet) singles(axis svg.Axis, of, u95 func(*Station) float64) {
 	for i := range s.p.Stations {
 		x := &s.p.Stations[i]
 		before, after := i > 0 && !s.parted(i-1, i), i+1 < len(s.p.Stations) && !s.parted(i, i+1)
-		if before || after || !known(of(x)) {
+		if before || after || !present.Known(of(x)) {
 			continue
 		}
 		px := s.x.At(x.Station * s.factor)
-		if u := u95(x); known(u) {
+		if u := u95(x); present.Known(u) {
 			s.c.Line(px, at(of(x)-u), px, at(of(x)+u), "whisker")
 		}
 		s.c.Add("circle", "cx", px, "cy", at(of(x)), "r", 2.6, "class", "dot")
@@ -277,7 +278,7 @@ func (s *sheet) depth() {
 	for i := range s.p.Stations {
 		x := &s.p.Stations[i]
 		for _, v := range []float64{x.DepthLocated, x.DepthAsBuilt} {
-			if known(v) {
+			if present.Known(v) {
 				low, high = min(low, v), max(high, v)
 			}
 		}
@@ -297,7 +298,7 @@ func (s *sheet) depth() {
 		s.whole(axis, func(x *Station) float64 { return x.DepthAsBuilt + tolerance })), "class", "tolerance")
 	s.c.Add("path", "d", svg.Band(
 		s.series(axis, func(x *Station) float64 { return x.DepthLocated - x.Depth95 }),
-		s.series(axis, func(x *Station) float64 { return x.DepthLocated + x.Depth95 })), "class", "band", "fill", hex(s.r.Options.Look(s.p.Utility)))
+		s.series(axis, func(x *Station) float64 { return x.DepthLocated + x.Depth95 })), "class", "band", "fill", lookOf(s.p.Utility).Hex())
 	s.c.Add("path", "d", svg.Path(s.whole(axis, func(x *Station) float64 { return x.DepthAsBuilt })), "class", "built")
 	s.c.Add("path", "d", svg.Path(s.series(axis, func(x *Station) float64 { return x.DepthLocated })), "class", "fit")
 	s.singles(axis, func(x *Station) float64 { return x.DepthLocated }, func(x *Station) float64 { return x.Depth95 })

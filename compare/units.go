@@ -3,15 +3,17 @@ package compare
 import (
 	"strconv"
 	"strings"
+
+	"tracemap/present"
 )
 
 // units are those that a name ends with or a value is followed by, in metres.
-// The foot is the international one, 0.3048 m exactly, the inch 25.4 mm (NIST SP
-// 811, appendix B).
+// The foot is the international one, the inch a twelfth of it, 25.4 mm (NIST SP 811,
+// appendix B).
 var units = map[string]float64{
 	"m": 1, "metre": 1, "metres": 1, "meter": 1, "meters": 1,
 	"cm": 0.01, "mm": 0.001,
-	"ft": 0.3048, "foot": 0.3048, "feet": 0.3048,
+	"ft": present.MetresPerFoot, "foot": present.MetresPerFoot, "feet": present.MetresPerFoot,
 	"in": 0.0254, "inch": 0.0254, "inches": 0.0254,
 }
 
@@ -53,5 +55,5 @@ func parseNumber(text string) (float64, bool) {
 		text = strings.Replace(text, ",", ".", 1)
 	}
 	v, err := strconv.ParseFloat(text, 64)
-	return v, err == nil && known(v)
+	return v, err == nil && present.Known(v)
 }

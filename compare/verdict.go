@@ -1,6 +1,10 @@
 package compare
 
-import "math"
+import (
+	"math"
+
+	"tracemap/present"
+)
 
 // A Verdict on a difference.
 type Verdict uint8
@@ -25,9 +29,9 @@ func (v Verdict) String() string {
 func judge(difference, u95, tolerance float64) Verdict {
 	size := math.Abs(difference)
 	switch {
-	case !known(size):
+	case !present.Known(size):
 		return Unjudged
-	case !known(u95):
+	case !present.Known(u95):
 		return Inconclusive
 	case size > u95+tolerance:
 		return Differs

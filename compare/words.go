@@ -3,6 +3,8 @@ package compare
 import (
 	"strings"
 	"unicode"
+
+	"tracemap/readings"
 )
 
 // fold writes a name or a word as it is compared: lower case, words joined by
@@ -29,23 +31,19 @@ func fold(s string) string {
 // unknown is the utility of what no word tells.
 const unknown = "unknown"
 
-// utilityWords are the words that records, their layers and their folders use
-// for a utility; the first of a row is ours. A word of several parts is met
-// before its parts: storm_sewer is no sewer.
-var utilityWords = [][]string{
-	{"water", "potable", "drinking_water", "water_main", "watermain", "water_mains", "fire_main", "fire_water", "wtr", "dw", "wasser", "eau", "agua"},
-	{"reclaimed_water", "reclaimed", "recycled_water", "non_potable", "irrigation", "purple_pipe"},
-	{"sewer", "sewers", "sewerage", "sewage", "foul", "foul_sewer", "foul_water", "sanitary", "sanitary_sewer", "wastewater", "waste_water",
-		"combined_sewer", "rising_main", "force_main", "abwasser", "ss", "san"},
-	{"storm", "storm_water", "stormwater", "storm_sewer", "storm_drain", "storm_drainage", "surface_water", "surface_water_sewer", "drain", "drainage", "culvert", "sd", "sw"},
-	{"gas", "natural_gas", "gas_main", "gas_mains", "gaz"},
-	{"oil", "petroleum", "fuel", "crude_oil", "oil_pipeline"},
-	{"steam", "heating", "district_heating", "heat", "fernwärme", "chilled_water"},
-	{"electric", "electricity", "electrical", "elec", "ele", "power", "power_cable", "hv", "mv", "lv", "high_voltage", "low_voltage", "medium_voltage", "strom"},
-	{"lighting", "street_light", "street_lights", "street_lighting", "streetlight", "streetlighting", "lights"},
-	{"communications", "communication", "comms", "comm", "telecom", "telecoms", "telecommunication", "telecommunications", "telco", "tel",
-		"telephone", "phone", "fibre", "fiber", "fibre_optic", "fiber_optic", "optical_fibre", "catv", "cable_tv", "data", "broadband", "fo"},
-	{unknown, "unidentified", "other"},
+// recordWords are the words that records, their layers and their folders use for a
+// utility beside those of readings logs; the first of a row is ours.
+var recordWords = [][]string{
+	{"water", "water_mains", "wtr", "dw", "wasser", "eau", "agua"},
+	{"reclaimed_water", "non_potable", "purple_pipe"},
+	{"sewer", "sewers", "sewerage", "abwasser", "ss", "san"},
+	{"storm", "storm_drainage", "surface_water_sewer", "drain", "drainage", "culvert", "sd", "sw"},
+	{"gas", "gas_mains", "gaz"},
+	{"oil", "oil_pipeline"},
+	{"steam", "heat", "fernwärme", "chilled_water"},
+	{"electric", "elec", "ele", "medium_voltage", "strom"},
+	{"lighting", "lights"},
+	{"communications", "comm", "telco", "tel", "broadband", "fo"},
 }
 
 // alike are utilities that records lump together or mix up.
@@ -56,9 +54,11 @@ var alike = [][]string{
 	{"gas", "oil", "steam"},
 }
 
+// utilityOf gives the utility of a word. A word of several parts is met before its
+// parts: storm_sewer is no sewer.
 var utilityOf = func() map[string]string {
 	out := map[string]string{}
-	for _, row := range utilityWords {
+	for _, row := range append(readings.UtilityWords(), recordWords...) {
 		for _, w := range row {
 			out[w] = row[0]
 		}

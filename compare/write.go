@@ -12,6 +12,7 @@ import (
 	"tracemap/internal/formula"
 	"tracemap/internal/newfile"
 	"tracemap/internal/parallel"
+	"tracemap/present"
 )
 
 // outputs are the files of a comparison, in the order in which they are written.
@@ -91,10 +92,10 @@ func (s *Station) partText() string {
 
 // number writes a figure with at most so many decimals; blank for none.
 func number(v float64, decimals int) string {
-	if !known(v) {
+	if !present.Known(v) {
 		return ""
 	}
-	return strconv.FormatFloat(round(v, decimals), 'f', -1, 64)
+	return strconv.FormatFloat(present.Round(v, decimals), 'f', -1, 64)
 }
 
 // figure is a number in JSON: rounded, null where there is none.
@@ -102,10 +103,10 @@ type figure float64
 
 func (f figure) MarshalJSON() ([]byte, error) {
 	v := float64(f)
-	if !known(v) {
+	if !present.Known(v) {
 		return []byte("null"), nil
 	}
-	return strconv.AppendFloat(nil, round(v, 4), 'f', -1, 64), nil
+	return strconv.AppendFloat(nil, present.Round(v, 4), 'f', -1, 64), nil
 }
 
 // perCent is a share in JSON.

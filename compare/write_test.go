@@ -37,7 +37,7 @@ func tool(t *testing.T, name string) string {
 func written(t *testing.T, located, asBuilt string, change func(*compare.Options)) (string, *compare.Result) {
 	t.Helper()
 	r := run(t, located, asBuilt, func(o *compare.Options) {
-		o.Tool, o.Caution = "tracemap test", "An estimate."
+		o.Tool = "tracemap test"
 		if change != nil {
 			change(o)
 		}
@@ -194,7 +194,7 @@ func TestPage(t *testing.T) {
 			t.Errorf("the page holds %q", bad)
 		}
 	}
-	for _, good := range []string{"An estimate.", "=1+1&lt;/script&gt;", "ghost &amp; co", `class="word"`} {
+	for _, good := range []string{"Estimate from electromagnetic locating; not a clearance to dig.", "=1+1&lt;/script&gt;", "ghost &amp; co", `class="word"`} {
 		if !strings.Contains(page, good) {
 			t.Errorf("the page lacks %q", good)
 		}

@@ -47,6 +47,16 @@ var Looks = []Look{
 	{"unknown", "Unknown utility", "U", pink, 231, []float64{3, 2}},
 }
 
+// Hex returns the colour as style sheets and drawings write it: "#1e88e5".
+func (l Look) Hex() string {
+	const digits = "0123456789abcdef"
+	out := []byte{'#'}
+	for _, v := range []uint8{l.Colour.R, l.Colour.G, l.Colour.B} {
+		out = append(out, digits[v>>4], digits[v&15])
+	}
+	return string(out)
+}
+
 // LookOf gives the look of a utility; anything else looks unknown.
 func LookOf(u readings.Utility) Look {
 	for _, l := range Looks {

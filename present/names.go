@@ -11,10 +11,11 @@ import (
 // Caution is printed on everything that a person reads.
 const Caution = "Estimate from electromagnetic locating; not a clearance to dig. Ask the one-call or records service first, expose by hand or vacuum, follow local codes; a licensed professional decides."
 
-// RemarkWords lists flags in words.
-func RemarkWords(s remarks.Set) string {
-	return strings.ReplaceAll(strings.Join(s.Names(), ", "), "_", " ")
-}
+// RemarkWord is a remark's name in words.
+func RemarkWord(name string) string { return strings.ReplaceAll(name, "_", " ") }
+
+// RemarkWords lists remarks in words.
+func RemarkWords(s remarks.Set) string { return RemarkWord(strings.Join(s.Names(), ", ")) }
 
 // MethodName says how the signal came onto the line.
 func MethodName(m readings.Method) string {

@@ -1,6 +1,7 @@
 package readings
 
 import (
+	"slices"
 	"strings"
 	"unicode"
 )
@@ -56,6 +57,10 @@ var (
 		{"passive", "power", "mains", "radio"},
 	}
 )
+
+// UtilityWords returns the words for each kind of utility, ours first in each row,
+// lower case, joined by one underscore.
+func UtilityWords() [][]string { return slices.Clone(utilityWords) }
 
 // normalise writes a header or a word as it is compared: lower case, and one
 // underscore for everything that is neither letter nor figure, so that

@@ -15,8 +15,6 @@ import (
 	"tracemap/internal/parallel"
 	"tracemap/internal/store"
 	"tracemap/internal/survey"
-	"tracemap/present"
-	"tracemap/readings"
 )
 
 // compareSettings say how lines are held against a record: the flags of compare.
@@ -72,10 +70,7 @@ func (c *compareSettings) options() (compare.Options, error) {
 		err = fmt.Errorf("no units %q: there are metric and imperial", c.Units)
 	}
 	o.Imperial = c.Units == "imperial"
-	o.Tool, o.Caution, o.Look = survey.Tool, present.Caution, func(utility string) compare.Look {
-		l := present.LookOf(readings.Utility(utility))
-		return compare.Look{Name: l.Name, Letters: l.Letters, Colour: l.Colour}
-	}
+	o.Tool = survey.Tool
 	if err == nil {
 		err = o.Check()
 	}

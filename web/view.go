@@ -171,7 +171,7 @@ func viewOf(m *result.Map) *view {
 		v.Flags[row.Name] = [2]string{row.Meaning, row.Revisit}
 	}
 	for _, l := range present.Looks {
-		v.Looks[string(l.Utility)] = viewLook{l.Name, l.Letters, hexColour(l), l.Dash}
+		v.Looks[string(l.Utility)] = viewLook{l.Name, l.Letters, l.Hex(), l.Dash}
 	}
 	v.addLines(m)
 	v.addReadings(m)
@@ -180,15 +180,6 @@ func viewOf(m *result.Map) *view {
 	}
 	v.addClock(m)
 	return v
-}
-
-func hexColour(l present.Look) string {
-	const digits = "0123456789abcdef"
-	b := []byte{'#'}
-	for _, c := range []uint8{l.Colour.R, l.Colour.G, l.Colour.B} {
-		b = append(b, digits[c>>4], digits[c&15])
-	}
-	return string(b)
 }
 
 func (v *view) addLines(m *result.Map) {

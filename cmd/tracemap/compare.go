@@ -10,8 +10,6 @@ import (
 	"tracemap/compare"
 	"tracemap/internal/outdir"
 	"tracemap/internal/survey"
-	"tracemap/present"
-	"tracemap/readings"
 )
 
 const compareHelp = `Usage: tracemap compare [flags] LOCATED ASBUILT
@@ -101,14 +99,8 @@ func (f *compareFlags) options() (err error) {
 	default:
 		return fmt.Errorf("--fail-on %s: there are differs and inconclusive", f.failOn)
 	}
-	o.Tool, o.Caution, o.Look = "tracemap "+survey.Version, present.Caution, look
+	o.Tool = "tracemap " + survey.Version
 	return o.Check()
-}
-
-// look gives a utility's name and colour from where the maps have them.
-func look(utility string) compare.Look {
-	l := present.LookOf(readings.Utility(utility))
-	return compare.Look{Name: l.Name, Letters: l.Letters, Colour: l.Colour}
 }
 
 func (f *compareFlags) run(ctx context.Context, c *console, located, asBuilt string) error {

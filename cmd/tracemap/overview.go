@@ -10,6 +10,7 @@ import (
 
 	"tracemap/internal/survey"
 	"tracemap/nmea"
+	"tracemap/present"
 	"tracemap/result"
 )
 
@@ -41,7 +42,7 @@ func receiverRows(row func(string, string, ...any), d *survey.Day, s *result.Sum
 	st := &d.NMEA.Stats
 	row("files", "%s", filesText(s, survey.NMEA, "line", "lines"))
 	if st.Epochs > 0 {
-		text := fmt.Sprintf("%s to %s UTC, %s", day(st.From), day(st.To), count(st.Epochs, "position", "positions"))
+		text := fmt.Sprintf("%s to %s UTC, %s", day(st.From), day(st.To), present.Count(st.Epochs, "position", "positions"))
 		if step := d.Step(); step > 0 {
 			text += fmt.Sprintf(", one every %.3g s", step.Seconds())
 		}
@@ -79,7 +80,7 @@ func elsewhereRows(row func(string, string, ...any), l *nmea.Log) {
 		}
 	}
 	if headings > 0 {
-		row("heading", "true heading at %d of %s", headings, count(len(l.Epochs), "position", "positions"))
+		row("heading", "true heading at %d of %s", headings, present.Count(len(l.Epochs), "position", "positions"))
 	}
 	var readable, unreadable []string
 	for _, name := range slices.Sorted(maps.Keys(l.Stats.Other)) {
@@ -132,8 +133,8 @@ func readingRows(row func(string, string, ...any), d *survey.Day, s *result.Summ
 			lines[r.Line]++
 		}
 	}
-	row("readings", "%d on %s, %s, %d rows could not be read", len(d.Readings.Readings)-points, count(len(lines), "named line", "named lines"),
-		count(points, "point", "points"), len(d.Readings.Aside))
+	row("readings", "%d on %s, %s, %d rows could not be read", len(d.Readings.Readings)-points, present.Count(len(lines), "named line", "named lines"),
+		present.Count(points, "point", "points"), len(d.Readings.Aside))
 	row("utilities", "%s", kinds(utilities))
 	if len(s.Readings.ByFlag) > 0 {
 		row("flags", "%s", kinds(s.Readings.ByFlag))
@@ -145,7 +146,7 @@ func filesText(s *result.Summary, kind survey.Kind, one, many string) string {
 	var out []string
 	for _, in := range s.Inputs {
 		if in.Kind == string(kind) {
-			out = append(out, fmt.Sprintf("%s (%s)", in.File, count(in.Rows, one, many)))
+			out = append(out, fmt.Sprintf("%s (%s)", in.File, present.Count(in.Rows, one, many)))
 		}
 	}
 	if len(out) > 6 {

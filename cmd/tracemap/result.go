@@ -56,7 +56,7 @@ func verdictText(v *result.Verdict) string {
 // metres writes a length in the units that people asked for.
 func metres(v float64, imperial bool, decimals int) string {
 	if imperial {
-		return fmt.Sprintf("%.*f ft", decimals, v/0.3048) // international foot, exact
+		return fmt.Sprintf("%.*f ft", decimals, v/present.MetresPerFoot)
 	}
 	return fmt.Sprintf("%.*f m", decimals, v)
 }
@@ -69,15 +69,8 @@ func linesText(m *result.Map) string {
 			length += m.Lines[i].Parts[j].Length()
 		}
 	}
-	return fmt.Sprintf("%s in %s, %s; %s", count(len(m.Lines), "line", "lines"), count(parts, "part", "parts"),
-		metres(length, m.Meta.Imperial, 0), count(len(m.Points), "point", "points"))
-}
-
-func count(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
+	return fmt.Sprintf("%s in %s, %s; %s", present.Count(len(m.Lines), "line", "lines"), present.Count(parts, "part", "parts"),
+		metres(length, m.Meta.Imperial, 0), present.Count(len(m.Points), "point", "points"))
 }
 
 // shares writes counts by name as percentages, the largest first.
@@ -186,5 +179,5 @@ func revisitText(places []result.Revisit) string {
 	for _, reason := range order {
 		out = append(out, fmt.Sprintf("%s %d", reason, counts[reason]))
 	}
-	return fmt.Sprintf("%s (%s): see revisit.gpx", count(len(places), "place", "places"), strings.Join(out, ", "))
+	return fmt.Sprintf("%s (%s): see revisit.gpx", present.Count(len(places), "place", "places"), strings.Join(out, ", "))
 }

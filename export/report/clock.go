@@ -105,9 +105,9 @@ func clockWords(r *clock.Result) []string {
 	if how == "" && r.Method != "" {
 		how = "estimated from " + strings.ReplaceAll(r.Method, "+", " and ")
 	}
-	if known(r.Offset) {
+	if present.Known(r.Offset) {
 		text := fmt.Sprintf("The locator's clock was %s UTC", ahead(r.Offset))
-		if known(r.Sigma) {
+		if present.Known(r.Sigma) {
 			text += fmt.Sprintf(", 95 %% within ± %s", seconds(present.Depth95(r.Sigma)))
 		}
 		if how != "" {
@@ -115,7 +115,7 @@ func clockWords(r *clock.Result) []string {
 		}
 		out = append(out, text+".")
 	}
-	if r.Drift != 0 && known(r.Drift) {
+	if r.Drift != 0 && present.Known(r.Drift) {
 		out = append(out, fmt.Sprintf("It drifted by %.1f parts per million, %.2f s a day.", r.Drift, math.Abs(r.Drift)*0.0864))
 	}
 	switch {
@@ -123,7 +123,7 @@ func clockWords(r *clock.Result) []string {
 		out = append(out, "More than one offset fits this day. The widths include that.")
 	case r.State == clock.Estimated:
 		out = append(out, "Only one offset fits this day, but not to the second. The widths include that.")
-	case known(r.RunnerUp):
+	case present.Known(r.RunnerUp):
 		out = append(out, fmt.Sprintf("The next best offset, %s, explains the day less well.", seconds(r.RunnerUp)))
 	}
 	if r.Advice != "" {

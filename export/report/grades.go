@@ -8,7 +8,6 @@ import (
 	"tracemap/fuse"
 	"tracemap/grade"
 	"tracemap/present"
-	"tracemap/remarks"
 	"tracemap/result"
 )
 
@@ -101,7 +100,7 @@ func asked(r *grade.Row, u present.Units) string {
 }
 
 // bound reports whether a limit is one.
-func bound(v float64) bool { return known(v) && v > 0 }
+func bound(v float64) bool { return present.Known(v) && v > 0 }
 
 func sharesText(shares []result.ClassShare, u present.Units) string {
 	var out []string
@@ -122,10 +121,10 @@ func evidenceOf(m *result.Map, line *fuse.Line, part *fuse.Part, on *partMembers
 		Letters: present.LookOf(line.Utility).Letters, Name: result.PartName(line, part), Signal: present.MethodName(line.Method),
 		Fix: present.FixName(s.Weakest), Plan: "± " + u.Depth(s.HalfMax), Depth: "not read", Readings: fmt.Sprint(part.Readings),
 	}
-	if known(line.Frequency) {
+	if present.Known(line.Frequency) {
 		row.Signal += ", " + present.Hertz(line.Frequency)
 	}
-	if known(s.DepthMin) {
+	if present.Known(s.DepthMin) {
 		row.Depth = "± " + u.Depth(s.Depth95Max)
 	}
 	if on != nil {
@@ -138,23 +137,14 @@ func evidenceOf(m *result.Map, line *fuse.Line, part *fuse.Part, on *partMembers
 		if aside > 0 {
 			row.Readings += fmt.Sprintf(", %d set aside", aside)
 		}
-		seen := slices.DeleteFunc(slices.Clone(on.points), func(p *fuse.Placed) bool { return !known(p.Reading.MeasuredDepth) })
+		seen := slices.DeleteFunc(slices.Clone(on.points), func(p *fuse.Placed) bool { return !present.Known(p.Reading.MeasuredDepth) })
 		if len(seen) > 0 {
-			row.Depth += ", seen in " + count(len(seen), "pothole", "potholes")
+			row.Depth += ", seen in " + present.Count(len(seen), "pothole", "potholes")
 		}
 	}
 	row.Doubts = "–"
 	if d := s.Flags & present.Doubtful; d != 0 {
-		row.Doubts = flagWords(d)
+		row.Doubts = present.RemarkWords(d)
 	}
 	return row
-}
-
-// flagWords lists flags in words.
-func flagWords(s remarks.Set) string {
-	var out []string
-	for _, name := range s.Names() {
-		out = append(out, spaced(name))
-	}
-	return strings.Join(out, ", ")
 }

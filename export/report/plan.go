@@ -38,7 +38,7 @@ func (w *view) line(c *svg.Canvas, line *fuse.Line, part *fuse.Part, fine bool) 
 	look := present.LookOf(line.Utility)
 	if len(part.Vertices) == 1 {
 		p := w.At(part.Vertices[0].At)
-		c.Add("circle", "cx", p.X, "cy", p.Y, "r", 4.0, "class", "casing dot", "fill", hex(look))
+		c.Add("circle", "cx", p.X, "cy", p.Y, "r", 4.0, "class", "casing dot", "fill", look.Hex())
 		return
 	}
 	for _, s := range stretches(line, part) {
@@ -50,7 +50,7 @@ func (w *view) line(c *svg.Canvas, line *fuse.Line, part *fuse.Part, fine bool) 
 			class += " fine"
 		}
 		c.Add("path", "d", d, "class", "casing"+class)
-		c.Add("path", "d", d, "class", "core"+class, "stroke", hex(look))
+		c.Add("path", "d", d, "class", "core"+class, "stroke", look.Hex())
 	}
 }
 
@@ -74,14 +74,4 @@ func stretches(line *fuse.Line, part *fuse.Part) []stretch {
 		out = append(out, stretch{[]plane.Pt{a.At, b.At}, doubtful})
 	}
 	return out
-}
-
-// hex is a utility's colour for SVG.
-func hex(look present.Look) string {
-	const digits = "0123456789abcdef"
-	out := []byte{'#'}
-	for _, v := range []uint8{look.Colour.R, look.Colour.G, look.Colour.B} {
-		out = append(out, digits[v>>4], digits[v&15])
-	}
-	return string(out)
 }

@@ -161,7 +161,7 @@ func (s *sheet) current() {
 	s.unit(height, "current, mA")
 	if n >= minScatter {
 		s.band(func(v *fuse.Vertex) (float64, float64) {
-			return min(v.Current*math.Exp(1.96*spread), most), v.Current * math.Exp(-1.96*spread)
+			return min(v.Current*math.Exp(present.Line95*spread), most), v.Current * math.Exp(-present.Line95*spread)
 		}, axis)
 	}
 	s.fitted(func(v *fuse.Vertex) float64 { return v.Current }, axis)

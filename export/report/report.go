@@ -160,7 +160,7 @@ func (p *page) parts(m *result.Map, u present.Units) {
 			if members := onPart[partKey{line.ID, part.Number}]; members != nil {
 				s.readings, s.points = members.readings, members.points
 			}
-			view := sheetView{ID: "sheet-" + s.id(), Name: result.PartName(line, part), Letters: look.Letters, Colour: hex(look), Facts: tight(result.Facts(m, line, part))}
+			view := sheetView{ID: "sheet-" + s.id(), Name: result.PartName(line, part), Letters: look.Letters, Colour: look.Hex(), Facts: tight(result.Facts(m, line, part))}
 			view.Picture, view.Marks = s.draw()
 			view.Notes = notes(result.PartWide(line, part) &^ marked(view.Marks) &^ dayWide)
 			p.Sheets = append(p.Sheets, view)
@@ -227,7 +227,7 @@ func single(line *fuse.Line, part *fuse.Part, look present.Look, stats result.St
 // position writes latitude and longitude for a receiver's screen; 7 decimals are
 // a centimetre.
 func position(lat, lon float64) string {
-	if !known(lat) || !known(lon) {
+	if !present.Known(lat) || !present.Known(lon) {
 		return "–"
 	}
 	return fmt.Sprintf("%.7f, %.7f", lat, lon)

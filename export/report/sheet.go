@@ -291,13 +291,13 @@ func (s *sheet) collect() []mark {
 			}
 		}
 		if len(ranges) > 0 {
-			out = append(out, mark{flag: row.Flag, Title: spaced(row.Name), Text: joined(row.Meaning, row.Revisit), ranges: ranges})
+			out = append(out, mark{flag: row.Flag, Title: present.RemarkWord(row.Name), Text: joined(row.Meaning, row.Revisit), ranges: ranges})
 		}
 	}
 	for i := range s.line.Events {
 		e := &s.line.Events[i]
 		if e.Part == s.part.Number && len(vs) > 1 {
-			out = append(out, mark{flag: e.Kind, Title: spaced(e.Kind.String()), Text: s.eventText(e), ranges: [][2]float64{{e.Station, e.Station}}, vertical: true})
+			out = append(out, mark{flag: e.Kind, Title: present.RemarkWord(e.Kind.String()), Text: s.eventText(e), ranges: [][2]float64{{e.Station, e.Station}}, vertical: true})
 		}
 	}
 	for i := range out {
@@ -310,7 +310,7 @@ func (s *sheet) collect() []mark {
 // eventText says what was found, with its numbers, and what the flag means.
 func (s *sheet) eventText(e *fuse.Event) string {
 	text := sentence(e.Text)
-	if text == "" && known(e.Before) && known(e.After) {
+	if text == "" && present.Known(e.Before) && present.Known(e.After) {
 		switch e.Kind {
 		case remarks.CurrentStep, remarks.CurrentRises:
 			text = fmt.Sprintf("From %.1f mA to %.1f mA.", e.Before, e.After)

@@ -52,22 +52,15 @@ func figures(m *result.Map, u present.Units, places int) []result.Fact {
 		}
 	}
 	out := []result.Fact{
-		{Label: "lines, in " + count(parts, "part", "parts"), Text: fmt.Sprint(len(m.Lines))},
+		{Label: "lines, in " + present.Count(parts, "part", "parts"), Text: fmt.Sprint(len(m.Lines))},
 		{Label: "located", Text: u.Length(length)},
 		{Label: "readings placed of " + fmt.Sprint(len(m.Readings)+len(m.Aside)), Text: fmt.Sprint(placed)},
 		{Label: "places to revisit", Text: fmt.Sprint(places)},
 	}
-	if known(worst) {
+	if present.Known(worst) {
 		out = slices.Insert(out, 2, result.Fact{Label: "widest 95 % half-width", Text: "± " + u.Depth(worst)})
 	}
 	return out
-}
-
-func count(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }
 
 // legend lists the utilities on the map.
@@ -79,7 +72,7 @@ func legend(m *result.Map) []legendEntry {
 	var out []legendEntry
 	for _, look := range present.Looks {
 		if there[string(look.Utility)] {
-			out = append(out, legendEntry{Letters: look.Letters, Name: look.Name, Colour: hex(look)})
+			out = append(out, legendEntry{Letters: look.Letters, Name: look.Name, Colour: look.Hex()})
 		}
 	}
 	return out
@@ -105,7 +98,7 @@ func style(m *result.Map) template.CSS {
 	var b strings.Builder
 	b.WriteString(styleText)
 	for _, look := range present.Looks {
-		fmt.Fprintf(&b, ".b-%s{fill:%s}\n", look.Utility, hex(look))
+		fmt.Fprintf(&b, ".b-%s{fill:%s}\n", look.Utility, look.Hex())
 	}
 	return template.CSS(b.String())
 }
@@ -115,7 +108,7 @@ func notes(s remarks.Set) []flagNote {
 	var out []flagNote
 	for _, row := range remarks.Table {
 		if s.Has(row.Flag) {
-			out = append(out, flagNote{spaced(row.Name), row.Meaning, row.Revisit})
+			out = append(out, flagNote{present.RemarkWord(row.Name), row.Meaning, row.Revisit})
 		}
 	}
 	return out
@@ -133,7 +126,7 @@ func points(m *result.Map, u present.Units) []pointRow {
 		}
 		if pt.LineID != "" {
 			row.Line = pt.LineID
-			if known(pt.Placed.Station) {
+			if present.Known(pt.Placed.Station) {
 				row.Line += " at " + unbroken(u.Length(pt.Placed.Station))
 			}
 		}
@@ -165,7 +158,7 @@ func revisit(places []result.Revisit, u present.Units) []revisitRow {
 		row := revisitRow{Number: i + 1, Where: r.LineID, Reason: sentence(r.Reason), Advice: r.Advice, Position: position(r.Geo.Lat, r.Geo.Lon)}
 		if row.Where == "" {
 			row.Where = "off the lines"
-		} else if known(r.Station) {
+		} else if present.Known(r.Station) {
 			row.Where += " at " + unbroken(u.Length(r.Station))
 		}
 		out = append(out, row)
@@ -190,7 +183,7 @@ func (p *page) counts(s *result.Summary) {
 	}
 	for _, row := range remarks.Table {
 		if n := s.Readings.ByFlag[row.Name]; n > 0 {
-			p.Flags = append(p.Flags, countRow{Name: spaced(row.Name), Meaning: row.Meaning, Count: n, Share: percent(n, s.Readings.Total)})
+			p.Flags = append(p.Flags, countRow{Name: present.RemarkWord(row.Name), Meaning: row.Meaning, Count: n, Share: percent(n, s.Readings.Total)})
 		}
 	}
 }

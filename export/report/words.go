@@ -1,7 +1,6 @@
 package report
 
 import (
-	"math"
 	"regexp"
 	"strings"
 	"unicode"
@@ -9,11 +8,6 @@ import (
 
 	"tracemap/result"
 )
-
-func known(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
-
-// spaced writes a flag's name in words.
-func spaced(name string) string { return strings.ReplaceAll(name, "_", " ") }
 
 // sentence gives a text a capital and a full stop.
 func sentence(text string) string {

@@ -134,7 +134,7 @@ func (d *Day) edit() error {
 		one, many string
 	}{{aside, "reading was set aside by hand", "readings were set aside by hand"}, {named, "reading was given to another line by hand", "readings were given to another line by hand"}, {kinds, "reading was given another utility by hand", "readings were given another utility by hand"}} {
 		if c.n > 0 {
-			d.note("%s; readings.csv says which and why", plural(c.n, c.one, c.many))
+			d.note("%s; readings.csv says which and why", present.Count(c.n, c.one, c.many))
 		}
 	}
 	if aside == len(rs) && aside > 0 {

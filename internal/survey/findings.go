@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"tracemap/nmea"
+	"tracemap/present"
 	"tracemap/remarks"
 )
 
@@ -87,7 +88,7 @@ func (d *Day) judgeLog(add adder) {
 		longest = max(longest, g.Seconds())
 	}
 	if len(d.NMEA.Gaps) > 0 {
-		add(true, "%s in the receiver's log, %.0f s in all, the longest %.0f s: readings in them have no place", plural(len(d.NMEA.Gaps), "gap", "gaps"), lost, longest)
+		add(true, "%s in the receiver's log, %.0f s in all, the longest %.0f s: readings in them have no place", present.Count(len(d.NMEA.Gaps), "gap", "gaps"), lost, longest)
 	} else {
 		add(false, "no gaps in the receiver's log")
 	}
@@ -116,7 +117,7 @@ func (d *Day) Step() time.Duration {
 func (d *Day) judgeReadings(add adder) {
 	rs := d.Readings.Readings
 	if n := len(d.Readings.Aside); n > 0 {
-		add(true, "%s could not be read", plural(n, "row", "rows"))
+		add(true, "%s could not be read", present.Count(n, "row", "rows"))
 	} else {
 		add(false, "every row of the readings log could be read")
 	}
@@ -137,7 +138,7 @@ func (d *Day) judgeReadings(add adder) {
 		}
 	}
 	if timed < len(rs) {
-		add(true, "%s without a time: it cannot be placed", plural(len(rs)-timed, "reading is", "readings are"))
+		add(true, "%s without a time: it cannot be placed", present.Count(len(rs)-timed, "reading is", "readings are"))
 	}
 	if onLine == 0 {
 		return
@@ -146,7 +147,7 @@ func (d *Day) judgeReadings(add adder) {
 		add(true, "a depth for %s of the readings only: read the depth at every reading", percent(share))
 	}
 	if named < onLine {
-		add(true, "no line name for %s: they are grouped by utility, method, frequency and place", plural(onLine-named, "reading", "readings"))
+		add(true, "no line name for %s: they are grouped by utility, method, frequency and place", present.Count(onLine-named, "reading", "readings"))
 	}
 }
 
@@ -164,7 +165,7 @@ func (d *Day) judgeTogether(add adder) {
 		}
 	}
 	if locks > 0 {
-		add(true, "%s to another conductor: locate there again from a direct connection", plural(locks, "reading seems to belong", "readings seem to belong"))
+		add(true, "%s to another conductor: locate there again from a direct connection", present.Count(locks, "reading seems to belong", "readings seem to belong"))
 	}
 }
 

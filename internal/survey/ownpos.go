@@ -11,6 +11,7 @@ import (
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
 	"tracemap/nmea"
+	"tracemap/present"
 	"tracemap/readings"
 	"tracemap/remarks"
 )
@@ -115,7 +116,7 @@ func (d *Day) giveUpOwn(which []int, where string, fits func(geodesy.Geo, *readi
 	for _, i := range which {
 		d.Readings.Readings[i].Flags |= remarks.OwnPositionFar
 	}
-	d.note("%s %s, not used%s", plural(len(which), "position in the readings log lies", "positions in the readings log lie"), where, guess)
+	d.note("%s %s, not used%s", present.Count(len(which), "position in the readings log lies", "positions in the readings log lie"), where, guess)
 }
 
 // mixUps are what people and exports do to coordinates.
@@ -186,7 +187,7 @@ func (d *Day) takeOwn() error {
 	d.NMEA = log
 	d.note("no receiver's log: lines rest on the positions in the readings log, whose σ is taken from the kind of fix and HDOP")
 	if n := log.Stats.Fix[nmea.QualityUnknown.String()]; n > 0 {
-		d.note("%s of which kind is not said (column fix): taken as good to some metres", plural(n, "position", "positions"))
+		d.note("%s of which kind is not said (column fix): taken as good to some metres", present.Count(n, "position", "positions"))
 	}
 	return d.moveOwn()
 }

@@ -39,7 +39,7 @@ func (d *Day) Fault() error {
 	}
 	f := d.Located.Faults[0]
 	if more := len(d.Located.Faults) - 1; more > 0 {
-		return fmt.Errorf("%w, and %s with it", f, plural(more, "other part", "other parts"))
+		return fmt.Errorf("%w, and %s with it", f, present.Count(more, "other part", "other parts"))
 	}
 	return f
 }
@@ -55,12 +55,12 @@ func (d *Day) verdictOnOneLog() result.Verdict {
 	}
 	if d.Readings != nil {
 		rows, unread := len(d.Readings.Readings)+len(d.Readings.Aside), len(d.Readings.Aside)
-		v.Summary = fmt.Sprintf("Only the readings log was checked, %s; a map needs the receiver's log of the same day too.", plural(rows, "row", "rows"))
+		v.Summary = fmt.Sprintf("Only the readings log was checked, %s; a map needs the receiver's log of the same day too.", present.Count(rows, "row", "rows"))
 		care(float64(unread) > unreadBad*float64(rows), "%d of %d rows of the readings log could not be read.", unread, rows)
 		return v
 	}
 	s := &d.NMEA.Stats
-	v.Summary = fmt.Sprintf("Only the receiver's log was checked, %s; a map needs the readings log of the same day too.", plural(s.Epochs, "position", "positions"))
+	v.Summary = fmt.Sprintf("Only the receiver's log was checked, %s; a map needs the readings log of the same day too.", present.Count(s.Epochs, "position", "positions"))
 	weak, all := 0, 0
 	for name, n := range s.Fix {
 		all += n

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"tracemap/nmea"
+	"tracemap/present"
 	"tracemap/readings"
 	"tracemap/remarks"
 )
@@ -58,7 +59,7 @@ func (d *Day) gridWarning() []string {
 	if n == 0 {
 		return nil
 	}
-	return []string{fmt.Sprintf("%s easting and northing, which are not used: in which grid they are is not known; give lat and lon", plural(n, "reading has", "readings have"))}
+	return []string{fmt.Sprintf("%s easting and northing, which are not used: in which grid they are is not known; give lat and lon", present.Count(n, "reading has", "readings have"))}
 }
 
 // unplacedWarnings tell of readings that have no place because of their time,
@@ -80,22 +81,15 @@ func (d *Day) unplacedWarnings() []string {
 	var out []string
 	if outside > 0 {
 		out = append(out, fmt.Sprintf("%s from outside the receiver's log, %s to %s: give the log of that time too",
-			plural(outside, "reading comes", "readings come"), stamp(d.NMEA.Stats.From), stamp(d.NMEA.Stats.To)))
+			present.Count(outside, "reading comes", "readings come"), stamp(d.NMEA.Stats.From), stamp(d.NMEA.Stats.To)))
 	}
 	if outage > 0 {
-		out = append(out, fmt.Sprintf("%s in gaps of the receiver's log, not placed: see revisit.gpx", plural(outage, "reading lies", "readings lie")))
+		out = append(out, fmt.Sprintf("%s in gaps of the receiver's log, not placed: see revisit.gpx", present.Count(outage, "reading lies", "readings lie")))
 	}
 	if noFix > 0 {
-		out = append(out, fmt.Sprintf("%s taken without a usable position, not placed: see revisit.gpx", plural(noFix, "reading was", "readings were")))
+		out = append(out, fmt.Sprintf("%s taken without a usable position, not placed: see revisit.gpx", present.Count(noFix, "reading was", "readings were")))
 	}
 	return out
-}
-
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }
 
 // hasRTK reports whether any position rests on carrier-phase corrections, whose
