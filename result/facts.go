@@ -20,33 +20,34 @@ func PartName(line *fuse.Line, part *fuse.Part) string {
 	return name
 }
 
-// A Fact is something that a person wants to read, with its label.
-type Fact struct{ Label, Text string }
+// A Fact is something that a person wants to read, with its label. Key names what it
+// is for programs; "" where none asks for it.
+type Fact struct{ Key, Label, Text string }
 
 // Facts lists what a person wants to read of a part, remarks apart.
 func Facts(m *Map, line *fuse.Line, part *fuse.Part) []Fact {
 	r, u := StatsOf(m, line, part), m.Units()
 	out := []Fact{
-		{"Utility", present.LookOf(line.Utility).Name},
-		{"Located by", locatedBy(line)},
-		{"Length", u.Length(part.Length())},
-		{"Readings", fmt.Sprint(part.Readings)},
+		{"utility", "Utility", present.LookOf(line.Utility).Name},
+		{"method", "Located by", locatedBy(line)},
+		{"length", "Length", u.Length(part.Length())},
+		{"readings", "Readings", fmt.Sprint(part.Readings)},
 	}
 	if present.Known(r.DepthMin) {
-		out = append(out, Fact{"Depth to centre", u.Span(r.DepthMin, r.DepthMax) + ", 95 % within ± " + u.Depth(r.Depth95Max)})
+		out = append(out, Fact{"depth", "Depth to centre", u.Span(r.DepthMin, r.DepthMax) + ", 95 % within ± " + u.Depth(r.Depth95Max)})
 	} else {
-		out = append(out, Fact{"Depth to centre", "not read"})
+		out = append(out, Fact{"depth", "Depth to centre", "not read"})
 	}
 	if present.Known(r.CoverMin) {
-		out = append(out, Fact{"Cover to the top", u.Span(r.CoverMin, r.CoverMax)}, Fact{"Outside diameter", diameters(r.DiameterMin, r.DiameterMax)})
+		out = append(out, Fact{"cover", "Cover to the top", u.Span(r.CoverMin, r.CoverMax)}, Fact{"diameter", "Outside diameter", diameters(r.DiameterMin, r.DiameterMax)})
 	}
-	out = append(out, Fact{"Line lies 95 % within", "± " + u.Depth(r.HalfMax) + " at its widest, ± " + u.Depth(r.HalfMean) + " on average"},
-		Fact{"Weakest fix", present.FixName(r.Weakest)})
+	out = append(out, Fact{"width", "Line lies 95 % within", "± " + u.Depth(r.HalfMax) + " at its widest, ± " + u.Depth(r.HalfMean) + " on average"},
+		Fact{"fix", "Weakest fix", present.FixName(r.Weakest)})
 	if r.Class != "" {
-		out = append(out, Fact{"Suggested class", r.Class + " (" + m.Meta.Scheme + "); a licensed professional decides"})
+		out = append(out, Fact{"class", "Suggested class", r.Class + " (" + m.Meta.Scheme + "); a licensed professional decides"})
 	}
 	if !part.From.IsZero() {
-		out = append(out, Fact{"Surveyed", present.Period(part.From, part.To)})
+		out = append(out, Fact{"surveyed", "Surveyed", present.Period(part.From, part.To)})
 	}
 	return out
 }
@@ -75,7 +76,7 @@ func ReadingFacts(m *Map, p *fuse.Placed, lineID string) []Fact {
 	out := make([]Fact, 0, 13)
 	add := func(label, text string) {
 		if text != "" && text != "–" {
-			out = append(out, Fact{label, text})
+			out = append(out, Fact{"", label, text})
 		}
 	}
 	add("Feature", p.Reading.Feature)

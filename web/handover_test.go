@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 	"testing"
 )
@@ -60,6 +61,10 @@ func TestHandOver(t *testing.T) {
 		if !strings.Contains(text, want) {
 			t.Errorf("the sheet lacks %q", want)
 		}
+	}
+	row := regexp.MustCompile(`<th scope="row">W W1[^<]*</th><td>[0-9.]+ m</td><td>[^<]+, 95 % within ± [^<]+</td><td>± [^<]+</td><td>[^<]+</td>`)
+	if !row.MatchString(text) {
+		t.Error("the sheet does not give W1 with its length, depth, width and fix")
 	}
 	var feet []byte
 	if code := o.ask("GET", url(2, "sheet")+"?units=imperial", nil, &feet); code != 200 || !strings.Contains(string(feet), "antenna 5 ft 11 in above") || !strings.Contains(string(feet), " ft</text>") || strings.Contains(string(feet), " m</text>") {

@@ -14,6 +14,7 @@ import (
 	"tracemap/geodesy/plane"
 	"tracemap/internal/store"
 	"tracemap/internal/survey"
+	"tracemap/internal/svg"
 	"tracemap/present"
 	"tracemap/result"
 )
@@ -109,7 +110,7 @@ func sheetOf(day store.Day, rev store.Revision, v *view, u present.Units) (*shee
 	}
 	for _, l := range v.Lines {
 		for _, part := range l.Parts {
-			p.Lines = append(p.Lines, sheetLine{v.Looks[l.Utility].Letters + " " + part.Name, fact(part, "Length"), fact(part, "Depth to centre"), fact(part, "Line lies 95 % within"), fact(part, "Weakest fix"), part.Class})
+			p.Lines = append(p.Lines, sheetLine{v.Looks[l.Utility].Letters + " " + part.Name, fact(part, "length"), fact(part, "depth"), fact(part, "width"), fact(part, "fix"), part.Class})
 		}
 	}
 	for _, c := range settings.Corrections {
@@ -118,10 +119,10 @@ func sheetOf(day store.Day, rev store.Revision, v *view, u present.Units) (*shee
 	return p, nil
 }
 
-// fact gives what is told of a part under a label.
-func fact(part viewPart, label string) string {
+// fact returns the text of a part's fact; "" where it has none of that key.
+func fact(part viewPart, key string) string {
 	for _, f := range part.Facts {
-		if f.Label == label {
+		if f.Key == key {
 			return f.Text
 		}
 	}
@@ -203,68 +204,49 @@ func settingWords(s Settings, u present.Units) string {
 }
 
 // planOf draws the lines as a plan: north up, with corridors, a scale bar and the
-// lines' letters. Figures are pixels of the picture, 1,000 wide.
+// lines' letters.
 func planOf(v *view, u present.Units) template.HTML {
-	const width, height, pad = 1000.0, 620.0, 40.0
+	const width = 1000.0
 	place := geodesy.NewLocal(geodesy.Geo{Lat: float64(v.Origin[0]), Lon: float64(v.Origin[1])})
 	at := func(p [2]num) plane.Pt {
 		return place.Forward(geodesy.Geo{Lat: float64(p[0]), Lon: float64(p[1])})
 	}
-	lo, hi := plane.Pt{E: math.Inf(1), N: math.Inf(1)}, plane.Pt{E: math.Inf(-1), N: math.Inf(-1)}
+	var all []plane.Pt
 	for _, l := range v.Lines {
 		for _, part := range l.Parts {
 			for _, x := range part.Vertices {
-				q := at(x.At)
-				lo, hi = plane.Pt{E: min(lo.E, q.E), N: min(lo.N, q.N)}, plane.Pt{E: max(hi.E, q.E), N: max(hi.N, q.N)}
+				all = append(all, at(x.At))
 			}
 		}
 	}
-	if hi.E < lo.E {
+	if len(all) == 0 {
 		return ""
 	}
-	scale := min((width-2*pad)/max(hi.E-lo.E, 1), (height-2*pad)/max(hi.N-lo.N, 1))
-	mid := lo.Lerp(hi, 0.5)
-	xy := func(p [2]num) string {
-		q := at(p)
-		return fmt.Sprintf("%.1f,%.1f", width/2+(q.E-mid.E)*scale, height/2-(q.N-mid.N)*scale)
-	}
-	var b strings.Builder
-	fmt.Fprintf(&b, `<svg viewBox="0 0 %g %g" role="img" aria-label="plan of the lines">`, width, height)
+	w, height := svg.Frame{Width: width, Least: 240, Most: 620, Beside: 40, Above: 40}.Fit(all, 0)
+	c := svg.New(width, height, "plan of the lines")
 	for _, l := range v.Lines {
 		look := v.Looks[l.Utility]
 		for _, part := range l.Parts {
 			for _, polygon := range part.Corridor {
-				for _, ring := range polygon {
-					b.WriteString(`<polygon points="`)
+				rings := make([][]svg.Point, len(polygon))
+				for i, ring := range polygon {
 					for _, p := range ring {
-						b.WriteString(xy(p) + " ")
+						rings[i] = append(rings[i], w.At(at(p)))
 					}
-					fmt.Fprintf(&b, `" fill="%s" fill-opacity="0.2" stroke="%s" stroke-width="0.6"/>`, look.Colour, look.Colour)
 				}
+				c.Add("path", "d", svg.Ring(rings), "fill", look.Colour, "fill-opacity", 0.2, "fill-rule", "evenodd", "stroke", look.Colour, "stroke-width", 0.6)
 			}
-			b.WriteString(`<polyline points="`)
+			var line []svg.Point
 			for _, x := range part.Vertices {
-				b.WriteString(xy(x.At) + " ")
+				line = append(line, w.At(at(x.At)))
 			}
-			fmt.Fprintf(&b, `" fill="none" stroke="%s" stroke-width="2.5"/>`, look.Colour)
-			x, y, _ := strings.Cut(xy(part.Vertices[len(part.Vertices)/2].At), ",")
-			fmt.Fprintf(&b, `<text x="%s" y="%s" dx="6" dy="-6">%s</text>`, x, y, template.HTMLEscapeString(look.Letters+" "+part.Name))
+			c.Add("path", "d", svg.Path(line), "fill", "none", "stroke", look.Colour, "stroke-width", 2.5)
+			name := line[len(line)/2]
+			c.Text(name.X+6, name.Y-6, "start", "", look.Letters+" "+part.Name)
 		}
 	}
-	factor, name := u.Scale()
-	bar := niceLength(200 / scale * factor)
-	fmt.Fprintf(&b, `<path d="M20 %g v8 h%.1f v-8" fill="none" stroke="#000" stroke-width="1.5"/><text x="20" y="%g">%g %s</text>`, height-22, bar/factor*scale, height-26, bar, name)
-	fmt.Fprintf(&b, `<path d="M%g 20 l8 28 l-8 -6 l-8 6 z"/><text x="%g" y="14">N</text></svg>`, width-30, width-35)
-	return template.HTML(b.String())
-}
-
-// niceLength is the largest 1, 2 or 5 times a power of ten up to v.
-func niceLength(v float64) float64 {
-	p := math.Pow(10, math.Floor(math.Log10(v)))
-	for _, k := range []float64{5, 2} {
-		if k*p <= v {
-			return k * p
-		}
-	}
-	return p
+	factor, symbol := u.Scale()
+	w.Bar(c, 240, height-14, 220, factor, symbol)
+	w.North(c, width-30, 36)
+	return template.HTML(c.String())
 }

@@ -4,7 +4,6 @@ import (
 	"io/fs"
 	"os"
 	"regexp"
-	"slices"
 	"strings"
 	"testing"
 )
@@ -78,8 +77,5 @@ func TestWordsAreInOnePlace(t *testing.T) {
 	}
 }
 
-// isName tells names of events, and of facts that the server gives, from
-// words that are shown.
-func isName(text string) bool {
-	return slices.Contains([]string{"moveend zoomend resize", "Depth to centre"}, text)
-}
+// isName tells names of events from words that are shown.
+func isName(text string) bool { return text == "moveend zoomend resize" }

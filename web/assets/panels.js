@@ -25,7 +25,7 @@ export function summary(box, c) {
     o.reasons.length > 0 && [el('h3', {}, t('why_not')), el('ul', { class: 'dots' }, o.reasons.map(r => el('li', {}, '• ' + r)))],
     (o.not_told || []).length > 0 && [el('h3', {}, t('not_told')), el('ul', { class: 'dots' }, o.not_told.map(r => el('li', {}, '• ' + r)))],
     el('h3', {}, t('legend')), el('div', { class: 'list' }, view.lines.flatMap(l => l.parts.map(p => el('button', { onclick: () => c.pick(p, p.length / 2, true) },
-      el('b', {}, view.looks[l.utility].letters), p.name, el('small', {}, p.facts.filter(f => ['Length', 'Depth to centre', 'Line lies 95 % within', 'Suggested class'].includes(f.Label)).map(f => f.Text).join(' · ')))))),
+      el('b', {}, view.looks[l.utility].letters), p.name, el('small', {}, p.facts.filter(f => ['length', 'depth', 'width', 'class'].includes(f.Key)).map(f => f.Text).join(' · ')))))),
     view.warnings.length > 0 && [el('h3', {}, t('warnings')), el('ul', {}, view.warnings.map(w => el('li', {}, '• ' + w)))],
     view.aside.length > 0 && el('ul', {}, view.aside.slice(0, 50).map(w => el('li', {}, '• ' + w))),
     el('details', {}, el('summary', {}, t('rules')), view.rules.map(r => el('p', {}, r))));
