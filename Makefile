@@ -53,25 +53,25 @@ bench:
 
 # SPEED='-grow 100 -batch 100' measures how time and memory grow, for some minutes.
 speed:
-	$(GO) run ./internal/speed $(SPEED)
+	$(GO) run ./internal/lab/speed $(SPEED)
 
 # docs/accuracy.md explains the table. SEEDS=5 for a quick look, which is not saved.
 SEEDS ?= 20
 accuracy:
-	$(GO) run ./internal/accuracy -seeds $(SEEDS) -against docs/accuracy-table.txt $(if $(filter 20,$(SEEDS)),-o docs/accuracy-table.txt)
+	$(GO) run ./internal/lab/accuracy -seeds $(SEEDS) -against docs/accuracy-table.txt $(if $(filter 20,$(SEEDS)),-o docs/accuracy-table.txt)
 
 # Minutes, and much longer when nothing is in the build cache.
 DIST ?= dist
 TARGETS ?=
 release:
-	$(GO) run ./internal/release -o $(DIST) -targets '$(TARGETS)'
+	$(GO) run ./internal/lab/release -o $(DIST) -targets '$(TARGETS)'
 
 release-check:
 	@GO=$(GO) TARGETS='$(TARGETS)' bash .ci/release-check $(DIST)
 
 sbom:
 	@mkdir -p bin
-	$(GO) run ./internal/release -sbom bin/tracemap.cdx.json
+	$(GO) run ./internal/lab/release -sbom bin/tracemap.cdx.json
 
 vuln:
 	$(GO) tool -modfile=tools/go.mod govulncheck ./...

@@ -15,7 +15,7 @@ import (
 	"tracemap/export"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
-	"tracemap/internal/simulate"
+	"tracemap/internal/lab/simulate"
 	"tracemap/internal/survey"
 )
 

@@ -7,7 +7,7 @@ import (
 	"testing"
 
 	"tracemap/compare"
-	"tracemap/internal/simulate"
+	"tracemap/internal/lab/simulate"
 )
 
 // A line's verdict holds as a whole, in each fix quality: with a true record at

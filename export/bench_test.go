@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"tracemap/export"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 	"tracemap/result"
 )
 

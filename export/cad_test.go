@@ -14,7 +14,7 @@ import (
 
 	"tracemap/export"
 	"tracemap/geodesy"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 )
 
 func lookup(t *testing.T, code int) *geodesy.CRS {

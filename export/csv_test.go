@@ -13,7 +13,7 @@ import (
 
 	"tracemap/export"
 	"tracemap/geodesy"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 )
 
 // table reads a CSV file strictly and gives its header and rows by name.

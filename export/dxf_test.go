@@ -11,7 +11,7 @@ import (
 	"testing"
 
 	"tracemap/export"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 	"tracemap/internal/python"
 	"tracemap/present"
 )

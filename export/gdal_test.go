@@ -10,7 +10,7 @@ import (
 	"github.com/peterstace/simplefeatures/geom"
 
 	"tracemap/export"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 )
 
 // ogr reads a layer of one of our files with GDAL and gives it as GeoJSON in

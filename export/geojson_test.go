@@ -10,7 +10,7 @@ import (
 
 	"tracemap/export"
 	"tracemap/geodesy"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 	"tracemap/present"
 	"tracemap/result"
 )

@@ -5,7 +5,7 @@ import (
 
 	"tracemap/export"
 	"tracemap/geodesy"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 )
 
 // The bytes of a small day, to be read in review: what changes here changes in

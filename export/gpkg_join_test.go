@@ -13,7 +13,7 @@ import (
 
 	"tracemap/export"
 	"tracemap/geodesy"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 	"tracemap/result"
 )
 

@@ -12,7 +12,7 @@ import (
 	"github.com/ncruces/go-sqlite3/ext/rtree"
 
 	"tracemap/export"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 )
 
 // gpkgColumns are the columns of the tables in OGC 12-128r17 (GeoPackage 1.3.1),

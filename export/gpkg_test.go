@@ -18,7 +18,7 @@ import (
 
 	"tracemap/export"
 	"tracemap/geodesy"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 	"tracemap/internal/python"
 	"tracemap/present"
 	"tracemap/result"

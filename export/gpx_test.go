@@ -8,7 +8,7 @@ import (
 	"testing"
 
 	"tracemap/export"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 	"tracemap/present"
 	"tracemap/result"
 )

@@ -10,7 +10,7 @@ import (
 	"tracemap/export"
 	"tracemap/fuse"
 	"tracemap/grade"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 	"tracemap/result"
 )
 

@@ -16,7 +16,7 @@ import (
 	"testing"
 
 	"tracemap/export"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 )
 
 // tool finds an outside program; without it the check fails in CI and is left

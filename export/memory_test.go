@@ -8,7 +8,7 @@ import (
 	"testing"
 
 	"tracemap/export"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 )
 
 // A weigher is a context that weighs the heap now and then when a writer asks

@@ -20,7 +20,7 @@ import (
 	"tracemap/export"
 	"tracemap/geodesy"
 	"tracemap/internal/formula"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 	"tracemap/result"
 )
 

@@ -13,7 +13,7 @@ import (
 	"testing"
 
 	"tracemap/export"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 	"tracemap/internal/python"
 	"tracemap/internal/survey"
 	"tracemap/present"

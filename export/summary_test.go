@@ -5,7 +5,7 @@ import (
 	"testing"
 
 	"tracemap/export"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 )
 
 // The keys that programs rely on are there for every map, lists as lists and

@@ -11,7 +11,7 @@ import (
 	"tracemap/fuse/track"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
-	"tracemap/internal/simulate"
+	"tracemap/internal/lab/simulate"
 )
 
 // offBy is the error of the locator's clock, in σ, on each of six days: the middles of

@@ -16,7 +16,7 @@ import (
 	"tracemap/fuse/track"
 	"tracemap/geodesy"
 	"tracemap/geodesy/plane"
-	"tracemap/internal/simulate"
+	"tracemap/internal/lab/simulate"
 	"tracemap/nmea"
 	"tracemap/readings"
 	"tracemap/remarks"

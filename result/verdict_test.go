@@ -6,7 +6,7 @@ import (
 
 	"tracemap/export"
 	"tracemap/fuse"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 	"tracemap/nmea"
 	"tracemap/readings"
 	"tracemap/remarks"

@@ -6,7 +6,7 @@ import (
 	"strconv"
 	"testing"
 
-	"tracemap/internal/simulate"
+	"tracemap/internal/lab/simulate"
 )
 
 var fullDay = flag.Bool("full-day", false, "twelve hours at 10 Hz instead of at 1 Hz, for the figures in docs/serve.md")

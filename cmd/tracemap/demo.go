@@ -3,11 +3,12 @@ package main
 import (
 	"context"
 	"fmt"
+	"os"
 	"path/filepath"
 	"slices"
 
 	"tracemap/internal/outdir"
-	"tracemap/internal/simulate"
+	"tracemap/testdata"
 )
 
 const demoHelp = `Usage: tracemap demo [flags] DIR
@@ -33,12 +34,25 @@ func runDemo(ctx context.Context, c *console, args []string) error {
 	if err := checkTarget(c, dir); err != nil {
 		return err
 	}
-	c.progress("inventing a day", 0, 0)
-	if err := write(ctx, c, dir, simulate.WriteDemo); err != nil {
+	if err := write(ctx, c, dir, writeDemo); err != nil {
 		return err
 	}
 	c.print(fmt.Sprintf("%s holds an invented day. Make its map with:\n  tracemap convert %s %s -o %s\n", dir.path,
 		filepath.Join(dir.path, "day.nmea"), filepath.Join(dir.path, "readings.csv"), dir.path+"-map"))
+	return nil
+}
+
+// writeDemo writes the demo's files into an existing folder.
+func writeDemo(dir string) error {
+	for _, name := range demoFiles {
+		b, err := testdata.Demo.ReadFile("demo/" + name)
+		if err != nil {
+			return err
+		}
+		if err := os.WriteFile(filepath.Join(dir, name), b, 0o666); err != nil {
+			return err
+		}
+	}
 	return nil
 }
 

@@ -11,7 +11,7 @@ import (
 	"testing"
 	"time"
 
-	"tracemap/internal/simulate"
+	"tracemap/internal/lab/simulate"
 )
 
 var fullLoad = flag.Bool("full-load", false, "fifty crews' whole days (7 GB) instead of fifty small ones")

@@ -14,7 +14,6 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"tracemap/internal/parallel"
-	"tracemap/internal/simulate"
 )
 
 func TestMain(m *testing.M) {
@@ -50,7 +49,7 @@ func TestScripts(t *testing.T) {
 func demoDay(t *testing.T) string {
 	t.Helper()
 	dir := t.TempDir()
-	if err := simulate.WriteDemo(dir); err != nil {
+	if err := writeDemo(dir); err != nil {
 		t.Fatal(err)
 	}
 	return dir

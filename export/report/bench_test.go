@@ -5,7 +5,7 @@ import (
 	"testing"
 
 	"tracemap/export/report"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 )
 
 func BenchmarkWrite(b *testing.B) {

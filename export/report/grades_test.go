@@ -5,7 +5,7 @@ import (
 	"testing"
 
 	"tracemap/grade"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 	"tracemap/present"
 	"tracemap/result"
 )

@@ -12,7 +12,7 @@ import (
 
 	"tracemap/export"
 	"tracemap/export/report"
-	"tracemap/internal/invented"
+	"tracemap/internal/lab/invented"
 	"tracemap/present"
 	"tracemap/result"
 )

@@ -10,7 +10,7 @@ import (
 
 	"tracemap/fuse/clock"
 	"tracemap/fuse/track"
-	"tracemap/internal/simulate"
+	"tracemap/internal/lab/simulate"
 	"tracemap/nmea"
 	"tracemap/readings"
 )

@@ -120,14 +120,26 @@ func TestWordsThatDoNotBelong(t *testing.T) {
 	}
 }
 
+// No compiled program is kept: go build leaves one beside the sources.
+func TestNoProgramIsKept(t *testing.T) {
+	for _, path := range files(t) {
+		b := content(t, path)
+		for _, head := range []string{"\x7fELF", "MZ\x90", "\xcf\xfa\xed\xfe"} {
+			if bytes.HasPrefix(b, []byte(head)) {
+				t.Errorf("%s is a compiled program: take it out", path)
+			}
+		}
+	}
+}
+
 // What reads the machine's clock, and why. Everything else gives the same for the
 // same input, whatever the day, and a clock that jumps cannot spoil it.
 var clockReaders = map[string]string{
-	"cmd/tracemap":      "tells how long a run took, shows progress, stamps live input",
-	"internal/accuracy": "tells on standard error how long a day took",
-	"internal/record":   "records live",
-	"internal/speed":    "measures speed",
-	"web":               "deadlines of connections; the store is given its clock",
+	"cmd/tracemap":          "tells how long a run took, shows progress, stamps live input",
+	"internal/lab/accuracy": "tells on standard error how long a day took",
+	"internal/record":       "records live",
+	"internal/lab/speed":    "measures speed",
+	"web":                   "deadlines of connections; the store is given its clock",
 }
 
 func TestClockIsReadInFewPlaces(t *testing.T) {

@@ -37,20 +37,20 @@ var order = []string{
 	"present",
 	"compare",
 	"result",
-	"internal/invented",
+	"internal/lab/invented",
 	"export",
 	"export/report",
-	"internal/simulate",
-	"internal/otherdays",
-	"internal/speed",
-	"internal/score",
+	"internal/lab/simulate",
+	"internal/lab/otherdays",
+	"internal/lab/speed",
+	"internal/lab/score",
 	"internal/outdir",
 	"internal/record",
 	"internal/survey",
 	"internal/store",
-	"internal/fieldlogs",
-	"internal/accuracy",
-	"internal/release",
+	"internal/lab/fieldlogs",
+	"internal/lab/accuracy",
+	"internal/lab/release",
 	"internal/repotest",
 	"web",
 	"cmd/tracemap",
@@ -75,18 +75,16 @@ var bans = []ban{
 	{"compare", "nmea", "a comparison reads what convert wrote, like any stranger"},
 	{"compare", "result", "a comparison reads what convert wrote, like any stranger"},
 	{"export", "internal", "writers read a finished map; they neither compute nor choose folders"},
-	{"internal/simulate", "remarks", "the truth must not share the estimator's words"},
-	{"internal/simulate", "nmea", "the truth must not share the reader's assumptions, or both are wrong alike"},
-	{"internal/simulate", "readings", "the truth must not share the reader's assumptions, or both are wrong alike"},
-	{"internal/simulate", "fuse", "the truth must not share the estimator's assumptions, or both are wrong alike"},
-	{"internal/otherdays", "remarks", "the second truth must not share the estimator's words"},
-	{"internal/otherdays", "nmea", "the second truth must not share the reader's assumptions"},
-	{"internal/otherdays", "readings", "the second truth must not share the reader's assumptions"},
-	{"internal/otherdays", "fuse", "the second truth must not share the estimator's assumptions"},
-	{"internal/otherdays", "geodesy", "the second truth has a plane of its own"},
-	{"internal/otherdays", "internal/simulate", "two generators that share code share mistakes"},
-	{"internal/survey", "internal/simulate", "a real day never meets the generator"},
-	{"internal/survey", "internal/otherdays", "a real day never meets the generator"},
+	{"internal/lab/simulate", "remarks", "the truth must not share the estimator's words"},
+	{"internal/lab/simulate", "nmea", "the truth must not share the reader's assumptions, or both are wrong alike"},
+	{"internal/lab/simulate", "readings", "the truth must not share the reader's assumptions, or both are wrong alike"},
+	{"internal/lab/simulate", "fuse", "the truth must not share the estimator's assumptions, or both are wrong alike"},
+	{"internal/lab/otherdays", "remarks", "the second truth must not share the estimator's words"},
+	{"internal/lab/otherdays", "nmea", "the second truth must not share the reader's assumptions"},
+	{"internal/lab/otherdays", "readings", "the second truth must not share the reader's assumptions"},
+	{"internal/lab/otherdays", "fuse", "the second truth must not share the estimator's assumptions"},
+	{"internal/lab/otherdays", "geodesy", "the second truth has a plane of its own"},
+	{"internal/lab/otherdays", "internal/lab/simulate", "two generators that share code share mistakes"},
 	{"internal/survey", "internal/outdir", "survey computes; who calls it chooses where to write"},
 	{"internal/outdir", "export", "whole or nothing holds for any folder"},
 	{"web", "fuse", "the page computes nothing: internal/survey does"},
@@ -193,6 +191,18 @@ func TestImportsGoOneWay(t *testing.T) {
 		for _, path := range list {
 			if to, ok := strings.CutPrefix(path, module); ok && slices.Index(order, to) > at {
 				t.Errorf("%s imports %s, which stands below it: imports go one way", pkg, to)
+			}
+		}
+	}
+}
+
+// The laboratory judges the product and hands it out; the product never links it.
+func TestTheProductDoesNotLinkTheLaboratory(t *testing.T) {
+	const lab = "internal/lab"
+	for pkg, list := range imports(t) {
+		for _, path := range list {
+			if !under(pkg, lab) && under(strings.TrimPrefix(path, module), lab) {
+				t.Errorf("%s imports %s", pkg, path)
 			}
 		}
 	}

@@ -6,7 +6,7 @@ import (
 	"path/filepath"
 	"testing"
 
-	"tracemap/internal/simulate"
+	"tracemap/internal/lab/simulate"
 	"tracemap/internal/survey"
 )
 
