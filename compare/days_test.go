@@ -57,7 +57,7 @@ func locateAs(t testing.TB, d *simulate.Day, list string) string {
 	}
 	opt := survey.DefaultOptions()
 	opt.Frame = "WGS84"
-	opt.Fuse.AntennaHeight, opt.Fuse.HeightAssumed = d.Scenario.Mount.Height, false
+	opt.Fuse.AntennaHeight = d.Scenario.Mount.Height
 	day, err := survey.Run(context.Background(), in, opt)
 	if err != nil {
 		t.Fatal(err)

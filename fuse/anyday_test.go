@@ -107,7 +107,7 @@ func TestAnyDay(t *testing.T) {
 		opt := fuse.DefaultOptions()
 		opt.MaxGap = rapid.SampledFrom([]float64{0, 1, 15, 1e6}).Draw(t, "gap")
 		opt.AntennaForward = rapid.SampledFrom([]float64{0, 0, 0.4}).Draw(t, "forward")
-		opt.HeightAssumed = rapid.Bool().Draw(t, "assumed")
+		opt.AntennaHeight = rapid.SampledFrom([]float64{math.NaN(), 0, 2}).Draw(t, "antenna")
 		res, err := fuse.Locate(context.Background(), tr, rs, cl, opt)
 		if err != nil {
 			t.Fatal(err)

@@ -156,14 +156,14 @@ func TestGround(t *testing.T) {
 		epochs[k].Alt += 0.001 * float64(k) // the ground rises
 	}
 	opt := fuse.DefaultOptions()
-	opt.AntennaHeight, opt.HeightAssumed = 1.5, false
+	opt.AntennaHeight = 1.5
 	res := locate(t, epochs, rs, opt)
 	v := res.Lines[0].Parts[0].Vertices
 	first, last := v[0].Ground.H, v[len(v)-1].Ground.H
 	if math.Abs(first-40.5) > 0.05 || last < first+0.1 || v[0].SigmaH <= 0 || v[0].SigmaH > 0.1 {
 		t.Errorf("ground %.3f to %.3f m, σ %.3f m", first, last, v[0].SigmaH)
 	}
-	opt.HeightAssumed = true
+	opt.AntennaHeight = math.NaN()
 	if w := locate(t, epochs, rs, opt).Lines[0].Parts[0].Vertices[0]; w.SigmaH <= v[0].SigmaH+0.05 || !w.Flags.Any(remarks.Set(math.MaxUint64)) {
 		t.Errorf("with an assumed antenna height σ %.3f m, with a measured one %.3f m", w.SigmaH, v[0].SigmaH)
 	}

@@ -40,7 +40,7 @@ func walkedOff(t *testing.T, sigma float64) (right, off []judged) {
 				return
 			}
 			opt := fuse.DefaultOptions()
-			opt.AntennaHeight, opt.HeightAssumed = s.Mount.Height, false
+			opt.AntennaHeight = s.Mount.Height
 			as := known(d, tr)
 			wrong := *as
 			wrong.Offset += z * sigma

@@ -32,8 +32,7 @@ import (
 
 // Options of Locate. Callers start from DefaultOptions.
 type Options struct {
-	AntennaHeight  float64 // antenna's phase centre above the ground, m
-	HeightAssumed  bool    // nobody measured it
+	AntennaHeight  float64 // antenna's phase centre above the ground, m; NaN when nobody measured it
 	AntennaForward float64 // antenna ahead of the locator in walking direction, m
 	AntennaRight   float64 // antenna right of the locator, m
 	MaxGap         float64 // readings further apart are not joined, m
@@ -45,7 +44,15 @@ type Options struct {
 
 // DefaultOptions are what a day without any word on them is computed with.
 func DefaultOptions() Options {
-	return Options{AntennaHeight: 2.0, HeightAssumed: true, MaxGap: 15}
+	return Options{AntennaHeight: math.NaN(), MaxGap: 15}
+}
+
+// Antenna returns the antenna's height, m, and whether it was assumed.
+func (o *Options) Antenna() (height float64, assumed bool) {
+	if math.IsNaN(o.AntennaHeight) {
+		return AssumedAntennaHeight, true
+	}
+	return o.AntennaHeight, false
 }
 
 // Result is a day's lines and what became of every reading.

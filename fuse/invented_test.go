@@ -82,7 +82,7 @@ func judge(t testing.TB, d *simulate.Day) judged {
 		t.Fatal(err)
 	}
 	opt := fuse.DefaultOptions()
-	opt.AntennaHeight, opt.HeightAssumed = d.Scenario.Mount.Height, false
+	opt.AntennaHeight = d.Scenario.Mount.Height
 	res, err := fuse.Locate(context.Background(), tr, rs, known(d, tr), opt)
 	if err != nil {
 		t.Fatal(err)

@@ -26,7 +26,7 @@ func place(tr *track.Track, rs []readings.Reading, cl *clock.Result, opt Options
 		if !cl.Narrow() {
 			p.Flags |= remarks.ClockUncertain
 		}
-		if opt.HeightAssumed {
+		if _, assumed := opt.Antenna(); assumed {
 			p.Flags |= remarks.AntennaAssumed
 		}
 		if r.Time.IsZero() {
@@ -110,11 +110,12 @@ func fromTrack(tr *track.Track, p *Placed, s track.State, cl *clock.Result, opt 
 	p.Chain = s.Chain
 	p.At = s.At
 	p.Geo = tr.Plane.Inverse(p.At)
-	p.Geo.H = s.H - opt.AntennaHeight
+	height, assumed := opt.Antenna()
+	p.Geo.H = s.H - height
 	if cl.Narrow() {
 		p.ClockShift = clockShift(tr, p.T, s, cl.Sigma)
 	}
-	tilt := noise.TiltSigma * opt.AntennaHeight
+	tilt := noise.TiltSigma * height
 	p.QuickVar = s.QuickVar + tilt*tilt
 	if opt.TimeStep > 0 {
 		// Half of the step, not its standard deviation: what all readings have in
@@ -124,7 +125,7 @@ func fromTrack(tr *track.Track, p *Placed, s track.State, cl *clock.Result, opt 
 	}
 	p.SlowE, p.SlowN, p.SlowEN = s.Slow.EE, s.Slow.NN, s.Slow.EN
 	p.SigmaH = s.SigmaH
-	if opt.HeightAssumed {
+	if assumed {
 		p.SigmaH = math.Hypot(p.SigmaH, assumedHeightSigma)
 	}
 }
@@ -144,6 +145,10 @@ func clockShift(tr *track.Track, t float64, s track.State, sigma float64) plane.
 	}
 	return s.Velocity.Mul(sigma)
 }
+
+// AssumedAntennaHeight is the antenna's height above the ground, m, where nobody
+// measured it: a pole with the tip on the ground. Common practice, no source.
+const AssumedAntennaHeight = 2.0
 
 // assumedHeightSigma is how far, m, an assumed antenna height may be off.
 const assumedHeightSigma = 0.15

@@ -84,7 +84,7 @@ func (s *Settings) options() (survey.Options, error) {
 		return wrong(fmt.Errorf("no units %q: there are metric and imperial", s.Units))
 	}
 	if s.AntennaHeight != nil {
-		o.Fuse.AntennaHeight, o.Fuse.HeightAssumed = *s.AntennaHeight, false
+		o.Fuse.AntennaHeight = *s.AntennaHeight
 	}
 	if s.MaxGap != nil {
 		o.Fuse.MaxGap = *s.MaxGap

@@ -17,6 +17,7 @@ type dayFlags struct {
 	clockOffset, zone, columns string
 	sync                       []string
 	units                      string
+	antennaHeight              float64
 }
 
 func (f *dayFlags) register(fs *pflag.FlagSet) {
@@ -24,7 +25,7 @@ func (f *dayFlags) register(fs *pflag.FlagSet) {
 	fs.StringVar(&f.clockOffset, "clock-offset", "auto", "`D` locator's clock minus UTC, as in 37.4s; auto estimates it, none trusts the clock")
 	fs.StringArrayVar(&f.sync, "sync", nil, "`L=U` sync mark: the locator's clock read L when UTC was U, both RFC 3339; repeatable")
 	fs.StringVar(&f.zone, "zone", "", "`NAME` IANA zone of reading times that carry no offset; UTC when not given")
-	fs.Float64Var(&f.opt.Fuse.AntennaHeight, "antenna-height", f.opt.Fuse.AntennaHeight, "`M` antenna phase centre above ground, metres")
+	fs.Float64Var(&f.antennaHeight, "antenna-height", survey.AssumedAntennaHeight, "`M` antenna phase centre above ground, metres")
 	fs.Float64Var(&f.opt.Fuse.AntennaForward, "antenna-forward", 0, "`M` antenna ahead of the locator in walking direction, metres")
 	fs.Float64Var(&f.opt.Fuse.AntennaRight, "antenna-right", 0, "`M` antenna right of the locator, metres")
 	fs.StringVar(&f.opt.Frame, "frame", "", "`NAME` reference frame of the receiver's corrections, as NAD83(2011); WGS84 when not given")
@@ -62,7 +63,11 @@ func (f *dayFlags) options(fs *pflag.FlagSet) (survey.Options, error) {
 	default:
 		return wrong(fmt.Errorf("no units %q: there are metric and imperial", f.units))
 	}
-	f.opt.Fuse.HeightAssumed = !fs.Changed("antenna-height")
+	if fs.Changed("antenna-height") {
+		if err := f.opt.SetAntennaHeight(f.antennaHeight); err != nil {
+			return wrong(err)
+		}
+	}
 	if err := f.opt.Check(); err != nil {
 		return wrong(err)
 	}

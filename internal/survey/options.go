@@ -52,19 +52,37 @@ const (
 	maxGap           = 10_000
 )
 
+// AssumedAntennaHeight is the antenna's height above the ground, m, where none is given.
+const AssumedAntennaHeight = fuse.AssumedAntennaHeight
+
+// SetAntennaHeight takes a height, m, that somebody gave: it is then not assumed.
+func (o *Options) SetAntennaHeight(m float64) error {
+	o.Fuse.AntennaHeight = m
+	return between("antenna height", m, 0, maxAntennaHeight)
+}
+
+// between refuses a length outside its bounds, m.
+func between(name string, v, lo, hi float64) error {
+	if math.IsNaN(v) || v < lo || v > hi {
+		return fmt.Errorf("%s %v m: must be between %v and %v m", name, v, lo, hi)
+	}
+	return nil
+}
+
 // Check refuses options that make no sense, alone or together, before any work.
 func (o *Options) Check() error {
+	antenna, _ := o.Fuse.Antenna()
 	for _, c := range []struct {
 		name      string
 		v, lo, hi float64
 	}{
-		{"antenna height", o.Fuse.AntennaHeight, 0, maxAntennaHeight},
+		{"antenna height", antenna, 0, maxAntennaHeight},
 		{"antenna forward", o.Fuse.AntennaForward, -maxLever, maxLever},
 		{"antenna right", o.Fuse.AntennaRight, -maxLever, maxLever},
 		{"max gap", o.Fuse.MaxGap, 0, maxGap},
 	} {
-		if math.IsNaN(c.v) || c.v < c.lo || c.v > c.hi {
-			return fmt.Errorf("%s %v m: must be between %v and %v m", c.name, c.v, c.lo, c.hi)
+		if err := between(c.name, c.v, c.lo, c.hi); err != nil {
+			return err
 		}
 	}
 	if _, err := grade.Lookup(o.Scheme); err != nil {

@@ -233,5 +233,5 @@ func (d *Day) ownTrack() {
 	origin := geodesy.Geo{Lat: lat[len(lat)/2], Lon: math.Remainder(lon[len(lon)/2]+e[0].Lon, 360)}
 	d.Track = track.Empty(origin, d.NMEA.Stats.From)
 	d.Clock = &clock.Result{Ref: d.NMEA.Stats.From, Method: "positions", State: clock.Known, Determined: true, RunnerUp: math.NaN()}
-	d.opt.Fuse.HeightAssumed = false
+	d.opt.Fuse.AntennaHeight, _ = d.opt.Fuse.Antenna() // the positions are the readings' own
 }

@@ -85,9 +85,9 @@ func (d *Day) notTold() []string {
 	if d.NMEA == nil || d.NMEA.Stats.Epochs == 0 {
 		return out
 	}
-	if d.opt.Fuse.HeightAssumed {
+	if height, assumed := d.opt.Fuse.Antenna(); assumed {
 		u := present.Units{Imperial: d.opt.Imperial}
-		out = append(out, fmt.Sprintf("Antenna height: %s assumed; heights are off by the difference.", u.Depth(d.opt.Fuse.AntennaHeight)))
+		out = append(out, fmt.Sprintf("Antenna height: %s assumed; heights are off by the difference.", u.Depth(height)))
 	}
 	if d.opt.Frame == "" && d.hasRTK() {
 		out = append(out, "Reference frame of the corrections: WGS 84 assumed; the whole map may be shifted by up to a metre or two.")

@@ -28,10 +28,11 @@ func asideWarnings(aside []readings.SetAside) []string {
 
 // antennaWarnings tell of an antenna whose height nobody gave.
 func (d *Day) antennaWarnings() []string {
-	if !d.opt.Fuse.HeightAssumed {
+	height, assumed := d.opt.Fuse.Antenna()
+	if !assumed {
 		return nil
 	}
-	return []string{fmt.Sprintf("antenna height not given, %.1f m assumed: ground heights are off by the difference (--antenna-height)", d.opt.Fuse.AntennaHeight)}
+	return []string{fmt.Sprintf("antenna height not given, %.1f m assumed: ground heights are off by the difference (--antenna-height)", height)}
 }
 
 // instrumentWarning says that several locators share one clock offset.

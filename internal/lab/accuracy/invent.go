@@ -75,7 +75,7 @@ func fromSimulated(d *simulate.Day) *invented {
 	}
 	opt := survey.DefaultOptions()
 	m := d.Scenario.Mount
-	opt.Fuse.AntennaHeight, opt.Fuse.HeightAssumed = m.Height, false
+	opt.Fuse.AntennaHeight = m.Height
 	opt.Fuse.AntennaForward, opt.Fuse.AntennaRight = m.Forward, m.Right
 	locator, utc := d.Marks()
 	for i := range locator {
@@ -100,7 +100,7 @@ func fromOther(name string, seed uint64) *invented {
 		panic(err) // the names are the generator's own
 	}
 	opt := survey.DefaultOptions()
-	opt.Fuse.AntennaHeight, opt.Fuse.HeightAssumed = d.Antenna, false
+	opt.Fuse.AntennaHeight = d.Antenna
 	return &invented{
 		logs: sources(d.NMEA, d.Readings), opt: opt, truth: score.Other(d),
 		traits: traits{walked: d.Walked, returning: d.Walked && d.Passes > 1, estimated: true, fixed: d.Fixed},

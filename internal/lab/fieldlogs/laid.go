@@ -67,7 +67,7 @@ func newScene(log, against string, es []nmea.Epoch, here *geodesy.Local) *scene 
 	s := &scene{log: log, against: against, here: here, epochs: slices.Clone(es), truth: map[string][]plane.Polyline{}}
 	s.csv.WriteString("time,line,utility,method,response,frequency_hz,depth_m,current_ma\n")
 	s.options = fuse.DefaultOptions()
-	s.options.HeightAssumed = false
+	s.options.AntennaHeight = 2
 	return s
 }
 
