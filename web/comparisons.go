@@ -66,10 +66,9 @@ func (c *compareSettings) options() (compare.Options, error) {
 	if err == nil && c.Axes != "" {
 		o.Axes, err = compare.ParseAxes(c.Axes)
 	}
-	if err == nil && c.Units != "" && c.Units != "metric" && c.Units != "imperial" {
-		err = fmt.Errorf("no units %q: there are metric and imperial", c.Units)
+	if err == nil && c.Units != "" {
+		o.Imperial, err = survey.ParseUnits(c.Units)
 	}
-	o.Imperial = c.Units == "imperial"
 	o.Tool = survey.Tool
 	if err == nil {
 		err = o.Check()

@@ -76,12 +76,10 @@ func (s *Settings) options() (survey.Options, error) {
 			return wrong(err)
 		}
 	}
-	switch s.Units {
-	case "", "metric":
-	case "imperial":
-		o.Imperial = true
-	default:
-		return wrong(fmt.Errorf("no units %q: there are metric and imperial", s.Units))
+	if s.Units != "" {
+		if o.Imperial, err = survey.ParseUnits(s.Units); err != nil {
+			return wrong(err)
+		}
 	}
 	if s.AntennaHeight != nil {
 		o.Fuse.AntennaHeight = *s.AntennaHeight
@@ -103,24 +101,22 @@ func (s *Settings) options() (survey.Options, error) {
 	return o, nil
 }
 
-// flagWords are what the page calls the flags that messages of survey name.
-var flagWords = strings.NewReplacer(
-	"let the clock be estimated (--clock-offset auto)", "let the clock be estimated",
-	"a sync mark (--sync)", "a sync mark in the settings",
-	"with --columns", "by a map of columns (on the command line)",
-	"name one with --crs", "name one in the settings",
-	"name another grid with --crs", "name another grid in the settings",
-	" (--crs)", "",
-	"--antenna-height", "the antenna height in the settings",
-	"--antenna-forward", "the antenna's place in the settings",
-	"--antenna-right", "the antenna's place in the settings",
-	"--frame", "the frame in the settings",
-	"--zone", "the time zone in the settings",
-	"--clock-offset", "the clock offset in the settings",
-	"--sync", "a sync mark in the settings",
-	"--max-gap", "the largest gap in the settings",
-	"--crs", "the coordinate system in the settings",
-)
+// flagWords are what the page calls the flags that messages of survey name: first
+// where the words about one change with it, then each flag by itself.
+var flagWords = func() *strings.Replacer {
+	words := []string{
+		"let the clock be estimated (--clock-offset auto)", "let the clock be estimated",
+		"a sync mark (--sync)", "a sync mark in the settings",
+		"with --columns", "by a map of columns (on the command line)",
+		"name one with --crs", "name one in the settings",
+		"name another grid with --crs", "name another grid in the settings",
+		" (--crs)", "",
+	}
+	for _, p := range survey.Params {
+		words = append(words, "--"+p.Flag, p.Page)
+	}
+	return strings.NewReplacer(words...)
+}()
 
 // inPageWords rewrites a message that was made for the command line.
 func inPageWords(text string) string { return flagWords.Replace(text) }

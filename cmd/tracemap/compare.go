@@ -88,11 +88,8 @@ func (f *compareFlags) options() (err error) {
 	if o.Axes, err = compare.ParseAxes(f.axes); err != nil {
 		return err
 	}
-	switch f.units {
-	case "metric", "imperial":
-		o.Imperial = f.units == "imperial"
-	default:
-		return fmt.Errorf("no units %q: there are metric and imperial", f.units)
+	if o.Imperial, err = survey.ParseUnits(f.units); err != nil {
+		return err
 	}
 	switch f.failOn {
 	case "", "differs", "inconclusive":

@@ -151,18 +151,21 @@ func choices() map[string][]string {
 	for _, e := range expectations {
 		fixes = append(fixes, e.word)
 	}
-	return map[string][]string{
-		"format":       export.Names(),
-		"scheme":       append([]string{"none"}, survey.Schemes()...),
-		"units":        {"metric", "imperial"},
-		"clock-offset": {"auto", "none"},
-		"expect":       fixes,
-		"baud":         {"auto"},
-		"axes":         {"auto", "xy", "yx"},
-		"depth-to":     {"auto", "top", "centre", "invert"},
-		"fail-on":      {"differs", "inconclusive"},
-		"role":         roleNames(),
+	words := map[string][]string{
+		"format":   export.Names(),
+		"expect":   fixes,
+		"baud":     {"auto"},
+		"axes":     {"auto", "xy", "yx"},
+		"depth-to": {"auto", "top", "centre", "invert"},
+		"fail-on":  {"differs", "inconclusive"},
+		"role":     roleNames(),
 	}
+	for _, p := range survey.Params {
+		if p.Words != nil {
+			words[p.Flag] = p.Words
+		}
+	}
+	return words
 }
 
 // valueOffers are those for a flag's value; before stands in front of it in the

@@ -22,16 +22,22 @@ type dayFlags struct {
 
 func (f *dayFlags) register(fs *pflag.FlagSet) {
 	f.opt = survey.DefaultOptions()
-	fs.StringVar(&f.clockOffset, "clock-offset", "auto", "`D` locator's clock minus UTC, as in 37.4s; auto estimates it, none trusts the clock")
-	fs.StringArrayVar(&f.sync, "sync", nil, "`L=U` sync mark: the locator's clock read L when UTC was U, both RFC 3339; repeatable")
-	fs.StringVar(&f.zone, "zone", "", "`NAME` IANA zone of reading times that carry no offset; UTC when not given")
-	fs.Float64Var(&f.antennaHeight, "antenna-height", survey.AssumedAntennaHeight, "`M` antenna phase centre above ground, metres")
-	fs.Float64Var(&f.opt.Fuse.AntennaForward, "antenna-forward", 0, "`M` antenna ahead of the locator in walking direction, metres")
-	fs.Float64Var(&f.opt.Fuse.AntennaRight, "antenna-right", 0, "`M` antenna right of the locator, metres")
-	fs.StringVar(&f.opt.Frame, "frame", "", "`NAME` reference frame of the receiver's corrections, as NAD83(2011); WGS84 when not given")
-	fs.Float64Var(&f.opt.Fuse.MaxGap, "max-gap", f.opt.Fuse.MaxGap, "`M` readings further apart are not joined, metres")
+	fs.StringVar(&f.clockOffset, "clock-offset", "auto", dayUsage("clock-offset"))
+	fs.StringArrayVar(&f.sync, "sync", nil, dayUsage("sync"))
+	fs.StringVar(&f.zone, "zone", "", dayUsage("zone"))
+	fs.Float64Var(&f.antennaHeight, "antenna-height", survey.AssumedAntennaHeight, dayUsage("antenna-height"))
+	fs.Float64Var(&f.opt.Fuse.AntennaForward, "antenna-forward", 0, dayUsage("antenna-forward"))
+	fs.Float64Var(&f.opt.Fuse.AntennaRight, "antenna-right", 0, dayUsage("antenna-right"))
+	fs.StringVar(&f.opt.Frame, "frame", "", dayUsage("frame"))
+	fs.Float64Var(&f.opt.Fuse.MaxGap, "max-gap", f.opt.Fuse.MaxGap, dayUsage("max-gap"))
 	fs.StringVar(&f.columns, "columns", "", "`FILE` TOML map of a foreign readings log's columns")
-	fs.StringVar(&f.units, "units", "metric", "`NAME` units shown to people, metric or imperial; files keep SI")
+	fs.StringVar(&f.units, "units", "metric", dayUsage("units"))
+}
+
+// dayUsage is a flag's usage text, from the table of what may be stated about a day.
+func dayUsage(flag string) string {
+	p := survey.ParamOf(flag)
+	return "`" + p.Value + "` " + p.Help
 }
 
 // options reads the flags' texts and refuses what makes no sense. Nothing but
@@ -57,11 +63,8 @@ func (f *dayFlags) options(fs *pflag.FlagSet) (survey.Options, error) {
 			return wrong(err)
 		}
 	}
-	switch f.units {
-	case "metric", "imperial":
-		f.opt.Imperial = f.units == "imperial"
-	default:
-		return wrong(fmt.Errorf("no units %q: there are metric and imperial", f.units))
+	if f.opt.Imperial, err = survey.ParseUnits(f.units); err != nil {
+		return wrong(err)
 	}
 	if fs.Changed("antenna-height") {
 		if err := f.opt.SetAntennaHeight(f.antennaHeight); err != nil {

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"strings"
 	"testing"
+
+	"tracemap/internal/survey"
 )
 
 // Every verb of the table explains itself on standard output with an example
@@ -57,4 +59,25 @@ func TestMessagesAreSafeForATerminal(t *testing.T) {
 	if want := "day�[31m.csv� second� line  end"; got != want {
 		t.Errorf("oneLine = %q, want %q", got, want)
 	}
+}
+
+// convert has a flag for all that may be stated about a day, with the table's words.
+func TestConvertHasAFlagForEachParameter(t *testing.T) {
+	for _, page := range helpPages(verbs) {
+		if page.name != "convert" {
+			continue
+		}
+		for _, p := range survey.Params {
+			flag := page.flags.Lookup(p.Flag)
+			if flag == nil {
+				t.Errorf("convert has no --%s", p.Flag)
+				continue
+			}
+			if value, text := flagUsage(flag); value != p.Value || text != p.Help || p.Value == "" || p.Help == "" || p.Page == "" {
+				t.Errorf("--%s %s is explained as %q, the table says %s %q", p.Flag, value, text, p.Value, p.Help)
+			}
+		}
+		return
+	}
+	t.Fatal("no convert")
 }

@@ -44,44 +44,26 @@ func DefaultOptions() Options {
 	return Options{Fuse: fuse.DefaultOptions(), Scheme: "none"}
 }
 
-// Bounds beyond which a length is a slip of the keyboard, m: an antenna on a
-// vehicle's mast, a trench crossed by a motorway.
-const (
-	maxAntennaHeight = 30
-	maxLever         = 30
-	maxGap           = 10_000
-)
-
 // AssumedAntennaHeight is the antenna's height above the ground, m, where none is given.
 const AssumedAntennaHeight = fuse.AssumedAntennaHeight
 
 // SetAntennaHeight takes a height, m, that somebody gave: it is then not assumed.
 func (o *Options) SetAntennaHeight(m float64) error {
 	o.Fuse.AntennaHeight = m
-	return between("antenna height", m, 0, maxAntennaHeight)
-}
-
-// between refuses a length outside its bounds, m.
-func between(name string, v, lo, hi float64) error {
-	if math.IsNaN(v) || v < lo || v > hi {
-		return fmt.Errorf("%s %v m: must be between %v and %v m", name, v, lo, hi)
+	if math.IsNaN(m) {
+		return fmt.Errorf("antenna height NaN m: must be between 0 and %v m", maxAntennaHeight)
 	}
 	return nil
 }
 
 // Check refuses options that make no sense, alone or together, before any work.
 func (o *Options) Check() error {
-	antenna, _ := o.Fuse.Antenna()
-	for _, c := range []struct {
-		name      string
-		v, lo, hi float64
-	}{
-		{"antenna height", antenna, 0, maxAntennaHeight},
-		{"antenna forward", o.Fuse.AntennaForward, -maxLever, maxLever},
-		{"antenna right", o.Fuse.AntennaRight, -maxLever, maxLever},
-		{"max gap", o.Fuse.MaxGap, 0, maxGap},
-	} {
-		if err := between(c.name, c.v, c.lo, c.hi); err != nil {
+	for i := range Params {
+		p := &Params[i]
+		if p.Length == nil || p.Flag == "antenna-height" && math.IsNaN(o.Fuse.AntennaHeight) {
+			continue // no length, or one that is not given
+		}
+		if err := p.check(*p.Length(o)); err != nil {
 			return err
 		}
 	}

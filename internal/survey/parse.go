@@ -64,3 +64,14 @@ func FormatMark(m clock.Mark) string {
 
 // ParseZone reads a zone: an IANA name in any case, letters such as CEST, or an offset.
 func ParseZone(name string) (*time.Location, error) { return readings.ParseZone(name) }
+
+// ParseUnits reads the units that people are shown, metric or imperial.
+func ParseUnits(text string) (imperial bool, err error) {
+	switch text {
+	case "metric":
+		return false, nil
+	case "imperial":
+		return true, nil
+	}
+	return false, fmt.Errorf("no units %q: there are metric and imperial", text)
+}
