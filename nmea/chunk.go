@@ -127,7 +127,7 @@ func (c *chunk) scan() {
 	var found sentence
 	for s.next(&found) {
 		first := c.tally.add(&found)
-		if found.sum == sumWrong {
+		if found.sum == ChecksumWrong {
 			continue
 		}
 		k := kindOf(found.addr)
@@ -160,7 +160,7 @@ func (c *chunk) scan() {
 // scanRare takes note of a sentence that is left to the library, if its checksum
 // vouches for it.
 func (c *chunk) scanRare(k kind, s *sentence, first bool) {
-	if s.sum != sumRight {
+	if s.sum != ChecksumRight {
 		return
 	}
 	if first {

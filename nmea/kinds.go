@@ -48,7 +48,7 @@ var kinds = [kindCount]struct {
 // read parses the fields of a sentence of kind k into r, and reports whether r
 // can be used; f keeps the first field that could not be read.
 func (k kind) read(s *sentence, f *fields, r *record) bool {
-	f.begin(s.body, s.sum == sumNone)
+	f.begin(s.body, s.sum == ChecksumNone)
 	*r = record{}
 	r.kind, r.date, r.clock, r.checked, r.talker = k, noDate, noTime, !f.strict, [2]byte(s.addr)
 	if f.strict && !s.whole(kinds[k].least) {

@@ -38,7 +38,7 @@ func referenceParse(line string) (out gonmea.Sentence) {
 func parseLine(line []byte) (r record, f fields, read, ok bool) {
 	var found sentence
 	s := newScanner(line, false)
-	if !s.next(&found) || found.sum != sumRight {
+	if !s.next(&found) || found.sum != ChecksumRight {
 		return r, f, false, false
 	}
 	k := kindOf(found.addr)
@@ -198,7 +198,7 @@ func TestReferenceOnRealLogs(t *testing.T) {
 		s := newScanner(raw, false)
 		var found sentence
 		for s.next(&found) {
-			if found.sum != sumRight || kindOf(found.addr) >= kindCount || kindOf(found.addr) == kindGST {
+			if found.sum != ChecksumRight || kindOf(found.addr) >= kindCount || kindOf(found.addr) == kindGST {
 				continue
 			}
 			line := rebuild(&found)
@@ -376,7 +376,7 @@ func TestEveryByteInASentence(t *testing.T) {
 			var found sentence
 			newScanner(line, false).next(&found)
 			whole := c >= 0x20 && c <= 0x7E // a '*' without hex digits behind it is text
-			if whole != (found.sum == sumRight && len(found.body) == 35) {
+			if whole != (found.sum == ChecksumRight && len(found.body) == 35) {
 				t.Fatalf("byte %#02x at %d: got %d fields' bytes, checksum %v", c, at, len(found.body), found.sum)
 			}
 		}

@@ -10,21 +10,12 @@ import (
 // up to about 120; what runs on for longer has lost its end.
 const maxSentence = 1024
 
-// sum says how a sentence's checksum stands.
-type sum uint8
-
-const (
-	sumNone  sum = iota // no '*' followed by two hex digits
-	sumRight            // the XOR of the bytes between '$' and '*'
-	sumWrong
-)
-
 // sentence is one framed sentence: views into the chunk, valid until the chunk
 // is used again.
 type sentence struct {
 	addr   []byte // talker and type, as GNGGA
 	body   []byte // the fields, without the comma before the first
-	sum    sum
+	sum    Checksum
 	closed bool  // CR or LF follows: the end was not cut off
 	line   int64 // from 1 within the chunk
 	at     int   // where it starts in the chunk
@@ -192,9 +183,9 @@ func (s *scanner) frame(n int, out *sentence) {
 		star++
 	}
 	out.body = body(rest, n, star)
-	out.sum = sumWrong
+	out.sum = ChecksumWrong
 	if x == hexByte(rest[star+1], rest[star+2]) {
-		out.sum = sumRight
+		out.sum = ChecksumRight
 	}
 	s.at = begin + star + 3
 	out.closed = s.atLineEnd()
@@ -232,7 +223,7 @@ func (s *scanner) carefulEnd(rest []byte, n int, out *sentence) int {
 		s.count.merged++
 	}
 	out.body = body(rest, n, i)
-	out.sum = sumNone
+	out.sum = ChecksumNone
 	s.at += i
 	out.closed = s.atLineEnd()
 	return -1

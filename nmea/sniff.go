@@ -11,9 +11,9 @@ func Sniff(head []byte) bool {
 	whole := 0
 	for s.next(&found) {
 		switch found.sum {
-		case sumRight:
+		case ChecksumRight:
 			return true
-		case sumNone:
+		case ChecksumNone:
 			if k := kindOf(found.addr); k < kindCount && k.read(&found, &f, &r) {
 				whole++
 			}

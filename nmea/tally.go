@@ -28,9 +28,9 @@ func (t *tally) reset() { *t = tally{more: nil, aside: t.aside[:0]} }
 // a right checksum.
 func (t *tally) add(s *sentence) (first bool) {
 	switch s.sum {
-	case sumWrong:
+	case ChecksumWrong:
 		t.wrong++
-	case sumNone:
+	case ChecksumNone:
 		t.none++
 	default:
 		return t.count(typeName(s.addr))

@@ -9,6 +9,13 @@ import (
 	"pgregory.net/rapid"
 )
 
+func checksum(b []byte) (x byte) {
+	for _, c := range b {
+		x ^= c
+	}
+	return x
+}
+
 // sentence closes a sentence with its checksum.
 func sentence(body string) string {
 	return fmt.Sprintf("$%s*%02X\r\n", body, checksum([]byte(body)))
@@ -50,7 +57,8 @@ func TestHear(t *testing.T) {
 		{"$" + gga + "*zz\r\n", told{}},
 		{"no sentence\r\n", told{}},
 		{"\n", told{}},
-		{"$*00\n", told{right: true}},
+		{"$*00\n", told{}}, // an address makes a sentence
+		{"$" + gga + "*00 " + sentence(gga), told{right: true, timed: true, tod: tod, judged: true, fix: true}},
 	} {
 		if got := hear([]byte(tt.line)); got != tt.want {
 			t.Errorf("hear(%q)\n got %+v\nwant %+v", tt.line, got, tt.want)

@@ -3,6 +3,8 @@ package record
 import (
 	"bytes"
 	"time"
+
+	"tracemap/nmea"
 )
 
 // told is what the recorder needs to know of one line: whether a sentence with a
@@ -27,7 +29,7 @@ type kind struct {
 	time   int
 	status int    // field that tells the fix
 	none   string // what it begins with where there is no fix
-	date   func(fields [][]byte) (time.Time, bool)
+	date   func(field func(int) []byte) (time.Time, bool)
 }
 
 var kinds = map[string]kind{
@@ -39,54 +41,46 @@ var kinds = map[string]kind{
 	"ZDA": {time: 1, date: dateZDA},
 }
 
-// hear reads the first sentence with a checksum in a line; prefixes are stepped
-// over.
+// hear reads the first sentence with a right checksum in a line, framed as package
+// nmea frames a log.
 func hear(line []byte) told {
 	var t told
-	for rest := line; ; {
-		i := bytes.IndexByte(rest, '$')
-		if i < 0 {
-			return t
-		}
-		rest = rest[i+1:]
-		star := bytes.IndexByte(rest, '*')
-		if star < 0 || star+2 >= len(rest) {
-			return t
-		}
-		if next := bytes.IndexByte(rest[:star], '$'); next >= 0 {
-			continue // the end of this one was lost
-		}
-		sum, ok := hex(rest[star+1], rest[star+2])
-		if !ok {
-			continue // a '*' in some text
-		}
-		if checksum(rest[:star]) != sum {
+	for s := range nmea.Sentences(line) {
+		switch s.Checksum {
+		case nmea.ChecksumWrong:
 			t.wrong = true
-			continue
+		case nmea.ChecksumRight:
+			t.wrong, t.right = false, true
+			t.read(s)
+			return t
 		}
-		t.wrong, t.right = false, true
-		t.read(bytes.Split(rest[:star], []byte{','}))
-		return t
 	}
+	return t
 }
 
-func (t *told) read(fields [][]byte) {
-	addr := fields[0]
-	if len(addr) != 5 {
+func (t *told) read(s nmea.Sentence) {
+	if len(s.Address) != 5 {
 		return
 	}
-	k, ok := kinds[string(addr[2:])]
-	if !ok || k.time >= len(fields) {
+	k, ok := kinds[string(s.Address[2:])]
+	fields := bytes.Split(s.Fields, []byte{','})
+	if !ok || k.time > len(fields) {
 		return
 	}
-	t.tod, t.timed = timeOfDay(fields[k.time])
-	if k.status > 0 && k.status < len(fields) {
-		status := fields[k.status]
+	field := func(n int) []byte { // from 1; empty where there are fewer
+		if n > len(fields) {
+			return nil
+		}
+		return fields[n-1]
+	}
+	t.tod, t.timed = timeOfDay(field(k.time))
+	if k.status > 0 && k.status <= len(fields) {
+		status := field(k.status)
 		t.judged = true
 		t.fix = len(status) > 0 && !allNone(status, k.none[0])
 	}
 	if k.date != nil && t.timed {
-		t.day, t.dated = k.date(fields)
+		t.day, t.dated = k.date(field)
 		// A receiver without a fix may tell any date.
 		if t.judged && !t.fix {
 			t.dated = false
@@ -134,11 +128,11 @@ func timeOfDay(f []byte) (time.Duration, bool) {
 	return d, true
 }
 
-func dateRMC(fields [][]byte) (time.Time, bool) {
-	if len(fields) <= 9 || len(fields[9]) != 6 {
+func dateRMC(field func(int) []byte) (time.Time, bool) {
+	f := field(9)
+	if len(f) != 6 {
 		return time.Time{}, false
 	}
-	f := fields[9]
 	d, okD := two(f[0:])
 	m, okM := two(f[2:])
 	y, okY := two(f[4:])
@@ -148,14 +142,14 @@ func dateRMC(fields [][]byte) (time.Time, bool) {
 	return day(1900+y, m, d, okD && okM && okY)
 }
 
-func dateZDA(fields [][]byte) (time.Time, bool) {
-	if len(fields) <= 4 || len(fields[2]) != 2 || len(fields[3]) != 2 || len(fields[4]) != 4 {
+func dateZDA(field func(int) []byte) (time.Time, bool) {
+	if len(field(2)) != 2 || len(field(3)) != 2 || len(field(4)) != 4 {
 		return time.Time{}, false
 	}
-	d, okD := two(fields[2])
-	m, okM := two(fields[3])
-	c, okC := two(fields[4])
-	y, okY := two(fields[4][2:])
+	d, okD := two(field(2))
+	m, okM := two(field(3))
+	c, okC := two(field(4))
+	y, okY := two(field(4)[2:])
 	return day(100*c+y, m, d, okD && okM && okC && okY)
 }
 
@@ -171,28 +165,4 @@ func two(b []byte) (int, bool) {
 		return 0, false
 	}
 	return int(b[0]-'0')*10 + int(b[1]-'0'), true
-}
-
-func checksum(b []byte) (x byte) {
-	for _, c := range b {
-		x ^= c
-	}
-	return x
-}
-
-// hex reads two hexadecimal digits.
-func hex(hi, lo byte) (byte, bool) {
-	h, okH := digit(hi)
-	l, okL := digit(lo)
-	return h<<4 | l, okH && okL
-}
-
-func digit(c byte) (byte, bool) {
-	switch {
-	case c-'0' < 10:
-		return c - '0', true
-	case c|0x20-'a' < 6:
-		return c | 0x20 - 'a' + 10, true
-	}
-	return 0, false
 }
