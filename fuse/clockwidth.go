@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"tracemap/fuse/clock"
 	"tracemap/fuse/noise"
 	"tracemap/fuse/track"
 	"tracemap/geodesy/plane"
@@ -46,8 +45,8 @@ func (s *slid) at(station float64) float64 {
 
 // newSlid looks where the part's readings would lie; nil for a narrow clock and for a
 // part without length.
-func newSlid(ps []Placed, p *shapedPart, tr *track.Track, cl *clock.Result, maxGap float64) *slid {
-	if cl.Narrow() {
+func newSlid(ps []Placed, p *shapedPart, tr *track.Track, maxGap float64) *slid {
+	if !slices.ContainsFunc(p.fit.samples, func(m sample) bool { return ps[m.i].Slide > 0 }) {
 		return nil
 	}
 	w := newSlidWalk(ps, p, maxGap)
@@ -64,7 +63,7 @@ func newSlid(ps []Placed, p *shapedPart, tr *track.Track, cl *clock.Result, maxG
 	beside, counts, beyond := make([]float64, n), make([]float64, n), make([]float64, n)
 	passes := make([]slidPass, len(shares))
 	for k, share := range shares {
-		passes[k] = w.pass(func(p *Placed) (plane.Pt, bool) { return elsewhere(tr, p, share*cl.Sigma) })
+		passes[k] = w.pass(func(p *Placed) (plane.Pt, bool) { return elsewhere(tr, p, share) })
 		for g, v := range passes[k].beside {
 			if v >= 0 {
 				beside[g] += v
@@ -207,12 +206,14 @@ func (w *slidWalk) pass(place func(*Placed) (plane.Pt, bool)) slidPass {
 	return out
 }
 
-// elsewhere is where a reading that the track placed would lie if it had been taken so
-// many seconds later; a reading with a position of its own stays.
-func elsewhere(tr *track.Track, p *Placed, later float64) (plane.Pt, bool) {
-	if p.Chain < 0 {
+// elsewhere is where a reading that the track placed would lie if it had been taken
+// later by a share of its clock's σ; one with a position of its own, or on a narrow
+// clock, stays.
+func elsewhere(tr *track.Track, p *Placed, share float64) (plane.Pt, bool) {
+	if p.Chain < 0 || p.Slide == 0 {
 		return p.At, true
 	}
+	later := share * p.Slide
 	here, ok := tr.At(p.T)
 	there, ok2 := tr.At(p.T + later)
 	return p.At.Add(there.At.Sub(here.At)), ok && ok2
@@ -220,13 +221,13 @@ func elsewhere(tr *track.Track, p *Placed, later float64) (plane.Pt, bool) {
 
 // slidRadius is the root mean square way, m, by which an undetermined clock may move a
 // reading; 0 for a narrow one.
-func slidRadius(p *Placed, tr *track.Track, cl *clock.Result) float64 {
-	if cl.Narrow() {
+func slidRadius(p *Placed, tr *track.Track) float64 {
+	if p.Slide == 0 {
 		return 0
 	}
 	var sum, n float64
 	for _, share := range shares {
-		if at, ok := elsewhere(tr, p, share*cl.Sigma); ok {
+		if at, ok := elsewhere(tr, p, share); ok {
 			sum += sq(at.Dist(p.At))
 			n++
 		}
@@ -239,20 +240,20 @@ func slidRadius(p *Placed, tr *track.Track, cl *clock.Result) float64 {
 
 // widenRadii adds to the radii of the readings what an undetermined clock may do:
 // along a line as well, for a reading stands for its place.
-func widenRadii(ps []Placed, tr *track.Track, cl *clock.Result) {
+func widenRadii(ps []Placed, tr *track.Track) {
 	for i := range ps {
 		if p := &ps[i]; p.OK && !math.IsNaN(p.Radius) {
-			p.Radius = math.Hypot(p.Radius, slidRadius(p, tr, cl))
+			p.Radius = math.Hypot(p.Radius, slidRadius(p, tr))
 		}
 	}
 }
 
 // widenPoint does the same for a part that is a single place.
-func widenPoint(ps []Placed, run []int, part *Part, tr *track.Track, cl *clock.Result) {
+func widenPoint(ps []Placed, run []int, part *Part, tr *track.Track) {
 	v := &part.Vertices[0]
 	with := v.Sigma
 	for _, i := range run {
-		with = max(with, math.Hypot(v.Sigma, slidRadius(&ps[i], tr, cl)))
+		with = max(with, math.Hypot(v.Sigma, slidRadius(&ps[i], tr)))
 	}
 	part.ClockWidth = noise.K95 * (with - v.Sigma)
 	v.Sigma = with

@@ -78,7 +78,7 @@ func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clo
 	defer parallel.Recover("the lines", &err)
 	parallel.Trip("the lines")
 	packed := pack(place(tr, rs, cl, opt))
-	d := &locating{ctx: ctx, tr: tr, cl: cl, opt: opt, packed: packed, ps: packed.ps}
+	d := &locating{ctx: ctx, tr: tr, opt: opt, packed: packed, ps: packed.ps}
 	d.arrange(groupLines(d.ps, opt.MaxGap))
 	sc := unitScales()
 	first, err := d.outlines(&sc)
@@ -124,7 +124,7 @@ func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clo
 	}
 	packed.unpack()
 	res.Points = points(packed.log)
-	widenRadii(packed.log, tr, cl)
+	widenRadii(packed.log, tr)
 	return res, nil
 }
 
@@ -132,7 +132,6 @@ func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clo
 type locating struct {
 	ctx    context.Context
 	tr     *track.Track
-	cl     *clock.Result
 	opt    Options
 	packed *packing
 	ps     []Placed // packed
@@ -299,9 +298,9 @@ func (d *locating) part(run []int, p *shapedPart, sc *scales) (Part, []Event) {
 	var events []Event
 	if p == nil {
 		part = single(d.ps, run, d.tr.Plane, sc)
-		widenPoint(d.ps, run, &part, d.tr, d.cl)
+		widenPoint(d.ps, run, &part, d.tr)
 	} else {
-		p.slid = newSlid(d.ps, p, d.tr, d.cl, d.opt.MaxGap)
+		p.slid = newSlid(d.ps, p, d.tr, d.opt.MaxGap)
 		part, events = assemble(d.ps, p, d.tr.Plane, d.opt)
 		if len(run) == 2 {
 			part.Flags |= remarks.TwoPoints

@@ -30,7 +30,10 @@ type Placed struct {
 	// ClockShift is where the reading goes, m, if the clock is off by one of its σ;
 	// zero when the clock is not determined (see newSlid).
 	ClockShift plane.Pt
-	T          float64 // seconds since the day's first epoch
+	// Slide is one σ of the clock that the reading's time is from, s, where that is too
+	// wide to go through the fit (see newSlid); zero where it is narrow.
+	Slide float64
+	T     float64 // seconds since the day's first epoch
 
 	LineID  string  // line it was grouped to; "" for none
 	Part    int     // part from 1; 0 when on none

@@ -20,24 +20,24 @@ import (
 func place(tr *track.Track, rs []readings.Reading, cl *clock.Result, opt Options) []Placed {
 	out := make([]Placed, len(rs))
 	for i := range rs {
-		r := &rs[i]
+		r, own := &rs[i], cl.Of(i)
 		p := &out[i]
 		*p = Placed{Reading: r, Flags: r.Flags, Geo: unknownGeo(), SigmaH: math.NaN(), Station: math.NaN(), Offset: math.NaN(), Radius: math.NaN(), Chain: -1}
-		if !cl.Narrow() {
+		if own == nil || !own.Narrow() {
 			p.Flags |= remarks.ClockUncertain
 		}
 		if _, assumed := opt.Antenna(); assumed {
 			p.Flags |= remarks.AntennaAssumed
 		}
-		if r.Time.IsZero() {
+		if r.Time.IsZero() || own == nil {
 			p.Flags |= remarks.TimeMissing
 		} else {
-			p.UTC = cl.UTC(r.Time)
+			p.UTC = own.UTC(r.Time)
 			p.T = tr.Seconds(p.UTC)
 			s, ok := tr.At(p.T)
 			p.Flags |= s.Flags
 			if ok {
-				fromTrack(tr, p, s, cl, opt)
+				fromTrack(tr, p, s, own, opt)
 				continue
 			}
 		}
@@ -112,7 +112,8 @@ func fromTrack(tr *track.Track, p *Placed, s track.State, cl *clock.Result, opt 
 	p.Geo = tr.Plane.Inverse(p.At)
 	height, assumed := opt.Antenna()
 	p.Geo.H = s.H - height
-	if cl.Narrow() {
+	if p.Slide = cl.Sigma; cl.Narrow() {
+		p.Slide = 0
 		p.ClockShift = clockShift(tr, p.T, s, cl.Sigma)
 	}
 	tilt := noise.TiltSigma * height

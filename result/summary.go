@@ -14,8 +14,9 @@ type Summary struct {
 	Inputs   []Input       `json:"inputs"`
 	GNSS     GNSS          `json:"gnss"`
 	Clock    ClockSummary  `json:"clock"`
-	Frame    *FrameSummary `json:"frame"` // null where no position was read
-	CRS      *CRSSummary   `json:"crs"`   // null for longitude and latitude of WGS 84
+	Clocks   []OwnClock    `json:"clocks,omitempty"` // of a day that has several, the one of Clock first
+	Frame    *FrameSummary `json:"frame"`            // null where no position was read
+	CRS      *CRSSummary   `json:"crs"`              // null for longitude and latitude of WGS 84
 	Readings ReadingCounts `json:"readings"`
 	Lines    []PartSummary `json:"lines"`
 	Warnings []string      `json:"warnings"`

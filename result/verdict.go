@@ -123,7 +123,7 @@ func Judge(m *Map) Verdict {
 // clockWidth returns the most, m, that a clock that is not known adds to a half-width of
 // the parts that it widens noticeably, and the length of these, m.
 func clockWidth(m *Map) (width, length float64) {
-	if m.Clock == nil || m.Clock.Determined {
+	if m.Clock == nil || m.Clock.Worst().Determined {
 		return 0, 0
 	}
 	for _, part := range m.Parts() {

@@ -31,7 +31,7 @@ func overview(d *survey.Day, s *result.Summary) string {
 	}
 	if d.Located != nil {
 		b.WriteString("Together\n")
-		row("clock", "%s", clockText(&s.Clock))
+		row("clock", "%s", clockText(&s.Clock)+otherClocks(s))
 		row("placed", "%d of %d readings", s.Readings.Placed, s.Readings.Total)
 	}
 	b.WriteString(checks(d.Findings()))

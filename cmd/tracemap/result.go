@@ -24,7 +24,7 @@ func resultText(m *result.Map, path string) string {
 	row("Lines", "%s", linesText(m))
 	row("Readings", "%d of %d placed", m.Summary.Readings.Placed, m.Summary.Readings.Total)
 	row("Fixes", "%s", shares(m.Summary.GNSS.Fix))
-	row("Clock", "%s", clockText(&m.Summary.Clock))
+	row("Clock", "%s", clockText(&m.Summary.Clock)+otherClocks(m.Summary))
 	if w := widthText(m); w != "" {
 		row("Width", "%s", w)
 	}
@@ -120,6 +120,14 @@ func clockText(k *result.ClockSummary) string {
 		text += fmt.Sprintf(", drift %+.1f ppm", k.Drift)
 	}
 	return text + clockCost(k)
+}
+
+// otherClocks says that there are more clocks than the one shown.
+func otherClocks(s *result.Summary) string {
+	if len(s.Clocks) < 2 {
+		return ""
+	}
+	return fmt.Sprintf(" (%s; %s in all, see the warnings)", s.Clocks[0].Name, present.Count(len(s.Clocks), "clock", "clocks"))
 }
 
 // clockCost says what the clock adds to the widths, where it does.

@@ -10,6 +10,7 @@ import (
 	"tracemap/fuse/clock"
 	"tracemap/internal/svg"
 	"tracemap/present"
+	"tracemap/result"
 )
 
 // evidence draws how well each offset of the locator's clock explains the day:
@@ -104,6 +105,12 @@ func clockWords(r *clock.Result) []string {
 	}[r.Method]
 	if how == "" && r.Method != "" {
 		how = "estimated from " + strings.ReplaceAll(r.Method, "+", " and ")
+	}
+	if len(r.Several) > 0 {
+		out = append(out, "The readings were taken on more than one clock. What follows the list is about the first of them:")
+		for _, text := range result.ClockList(r) {
+			out = append(out, text+".")
+		}
 	}
 	if present.Known(r.Offset) {
 		text := fmt.Sprintf("The locator's clock was %s UTC", ahead(r.Offset))

@@ -42,6 +42,7 @@ type day struct {
 	path  []plane.Pt // the track every gridStep from its start; NaN where it has nothing
 	from  float64
 
+	lost     bool // the clock lost its date: the offset may be of years
 	standing bool // the crew stops for its readings
 
 	walk    []passReading // on lines with a name, line by line
@@ -87,15 +88,34 @@ func Align(ctx context.Context, tr *track.Track, rs []readings.Reading, opt Opti
 	if len(d.times) == 0 {
 		return nil, ErrNoOverlap
 	}
+	together, stated, err := d.together(ctx, opt)
+	if err != nil && !errors.Is(err, ErrNoOverlap) {
+		return nil, err
+	}
+	if together == nil && stated {
+		return nil, err
+	}
+	if each, e := alignSeveral(ctx, tr, rs, together, stated); each != nil || e != nil {
+		return each, e
+	}
+	return together, err
+}
+
+// together finds one offset for all readings, and says whether a person stated it.
+func (d *day) together(ctx context.Context, opt Options) (r *Result, stated bool, err error) {
 	switch {
 	case opt.Mode == Given:
-		return d.stated("given", opt.Offset.Seconds(), sigmaGiven)
+		r, err = d.stated("given", opt.Offset.Seconds(), sigmaGiven)
+		return r, true, err
 	case opt.Mode == Trust:
-		return d.stated("none", 0, sigmaTrust)
+		r, err = d.stated("none", 0, sigmaTrust)
+		return r, true, err
 	case len(opt.Marks) > 0:
-		return d.fromMarks(opt.Marks)
+		r, err = d.fromMarks(opt.Marks)
+		return r, true, err
 	}
-	return d.estimate(ctx)
+	r, err = d.estimate(ctx)
+	return r, false, err
 }
 
 func newDay(tr *track.Track, rs []readings.Reading) *day {

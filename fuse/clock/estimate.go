@@ -60,7 +60,7 @@ func (d *day) estimate(ctx context.Context) (*Result, error) {
 		d.lo, d.hi = d.hi, d.lo
 	}
 	own := d.positions()
-	if own == nil || d.hi-d.lo > widestSearch {
+	if !d.lost && (own == nil || d.hi-d.lo > widestSearch) {
 		d.lo, d.hi = max(d.lo, -widestOffset), min(d.hi, widestOffset)
 	}
 	if d.lo > d.hi {

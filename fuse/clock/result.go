@@ -34,6 +34,10 @@ type Result struct {
 	RunnerUp   float64     // next best offset, s; NaN when there is none
 	Evidence   []Candidate // in the order of the offset, for the report's picture
 	Advice     string      // what to do today and the next time; "" when known
+	// Several holds the clocks of a day that has more than one, the main one first;
+	// the fields above are the main one's. Of returns that of a reading.
+	Several []Own
+	of      []int // into Several, by reading
 }
 
 // OffsetAt is the offset at an instant of the locator's clock, s.

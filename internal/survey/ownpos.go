@@ -45,7 +45,7 @@ func (d *Day) checkReach() {
 			far = append(far, i)
 		}
 	}
-	d.giveUpOwn(far, fmt.Sprintf("more than %.0f km from the receiver's track", ownReach/1000), func(at geodesy.Geo, _ *readings.Reading) bool { return within(at) })
+	d.giveUpOwn(far, fmt.Sprintf("more than %.0f km from the receiver's track", ownReach/1000), func(at geodesy.Geo, _ int) bool { return within(at) })
 }
 
 // checkOwn holds own positions against the track at their time. Where most of
@@ -59,7 +59,7 @@ func (d *Day) checkOwn() {
 			continue
 		}
 		all = append(all, i)
-		if v, ok := d.ownDistance(geodesy.Geo{Lat: r.Lat, Lon: r.Lon}, r); ok {
+		if v, ok := d.ownDistance(geodesy.Geo{Lat: r.Lat, Lon: r.Lon}, i); ok {
 			off = append(off, v)
 		}
 	}
@@ -69,33 +69,34 @@ func (d *Day) checkOwn() {
 	slices.Sort(off)
 	if median := off[len(off)/2]; median > 0 {
 		d.giveUpOwn(all, fmt.Sprintf("%.0f m from the receiver's track at the time of their readings (median beyond three σ)", median+ownTolerance),
-			func(at geodesy.Geo, r *readings.Reading) bool { v, ok := d.ownDistance(at, r); return ok && v <= 0 })
+			func(at geodesy.Geo, i int) bool { v, ok := d.ownDistance(at, i); return ok && v <= 0 })
 	}
 }
 
 // ownDistance is by how much a position lies further from the track at the
 // reading's time than the tolerance and three σ allow; not ok where the track has
 // no place then.
-func (d *Day) ownDistance(at geodesy.Geo, r *readings.Reading) (beyond float64, ok bool) {
-	if r.Time.IsZero() {
+func (d *Day) ownDistance(at geodesy.Geo, reading int) (beyond float64, ok bool) {
+	r, cl := &d.Readings.Readings[reading], d.Clock.Of(reading)
+	if r.Time.IsZero() || cl == nil {
 		return 0, false
 	}
-	s, ok := d.Track.At(d.Track.Seconds(d.Clock.UTC(r.Time)))
+	s, ok := d.Track.At(d.Track.Seconds(cl.UTC(r.Time)))
 	if !ok {
 		return 0, false
 	}
 	e := ownEpoch(r)
 	h, _ := noise.Of(&e)
 	sigma := math.Sqrt(h.Mean() + s.Slow.Mean() + s.QuickVar)
-	if !d.Clock.Determined && !math.IsNaN(d.Clock.Sigma) {
-		sigma += s.Velocity.Len() * d.Clock.Sigma
+	if !cl.Determined && !math.IsNaN(cl.Sigma) {
+		sigma += s.Velocity.Len() * cl.Sigma
 	}
 	return d.Track.Plane.Forward(at).Dist(s.At) - ownTolerance - 3*sigma, true
 }
 
 // giveUpOwn flags positions so that nothing uses them, and says in a warning what
 // would bring most of them to the track, where something simple does.
-func (d *Day) giveUpOwn(which []int, where string, fits func(geodesy.Geo, *readings.Reading) bool) {
+func (d *Day) giveUpOwn(which []int, where string, fits func(geodesy.Geo, int) bool) {
 	if len(which) == 0 {
 		return
 	}
@@ -104,7 +105,7 @@ func (d *Day) giveUpOwn(which []int, where string, fits func(geodesy.Geo, *readi
 		n := 0
 		for _, i := range which {
 			r := &d.Readings.Readings[i]
-			if at := m.undo(geodesy.Geo{Lat: r.Lat, Lon: r.Lon}); math.Abs(at.Lat) <= 90 && fits(at, r) {
+			if at := m.undo(geodesy.Geo{Lat: r.Lat, Lon: r.Lon}); math.Abs(at.Lat) <= 90 && fits(at, i) {
 				n++
 			}
 		}

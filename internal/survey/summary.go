@@ -42,9 +42,18 @@ func (d *Day) meta() result.Meta {
 		Frame: d.Moved.To.String(), Epoch: d.Moved.Epoch, Scheme: o.Scheme, Source: d.source(), Imperial: o.Imperial,
 	}
 	meta.Title = cmp.Or(meta.Title, meta.Job, baseName(d.inputs.FirstReadings()))
-	meta.From, meta.To = d.ReadingSpan()
-	if !meta.From.IsZero() {
-		meta.From, meta.To = d.Clock.UTC(meta.From), d.Clock.UTC(meta.To)
+	for i := range d.Readings.Readings {
+		t, cl := d.Readings.Readings[i].Time, d.Clock.Of(i)
+		if t.IsZero() || cl == nil {
+			continue
+		}
+		t = cl.UTC(t)
+		if meta.From.IsZero() || t.Before(meta.From) {
+			meta.From = t
+		}
+		if t.After(meta.To) {
+			meta.To = t
+		}
 	}
 	return meta
 }
@@ -84,7 +93,7 @@ func (in *Inputs) DefaultOut() string { return baseName(in.FirstReadings()) + "-
 func (d *Day) Summary() *result.Summary {
 	v := d.verdict()
 	return &result.Summary{
-		Verdict: &v, Tool: Tool, Inputs: d.inputCounts(), GNSS: d.gnssCounts(), Clock: d.clockSummary(), Frame: d.frameSummary(), CRS: d.crsSummary(), Readings: d.readingCounts(),
+		Verdict: &v, Tool: Tool, Inputs: d.inputCounts(), GNSS: d.gnssCounts(), Clock: d.clockSummary(), Clocks: d.clocks(), Frame: d.frameSummary(), CRS: d.crsSummary(), Readings: d.readingCounts(),
 		Lines: []result.PartSummary{}, Warnings: d.Warnings(),
 	}
 }
@@ -169,17 +178,38 @@ func (d *Day) clockSummary() result.ClockSummary {
 		nan := math.NaN()
 		return result.ClockSummary{Offset: nan, Sigma: nan, Drift: nan, State: clock.Unknown.String(), WidthAdded: nan}
 	}
-	c := result.ClockSummary{
-		Offset: d.Clock.Offset, Sigma: d.Clock.Sigma, Drift: d.Clock.Drift, Method: d.Clock.Method,
-		State: d.Clock.State.String(), Determined: d.Clock.Determined, WidthAdded: math.NaN(),
-	}
+	c := oneClock(d.Clock)
 	if d.Located != nil {
 		c.WidthAdded, _ = d.clockWidth()
 	}
-	if !math.IsNaN(d.Clock.RunnerUp) {
-		c.RunnerUp = &d.Clock.RunnerUp
+	return c
+}
+
+func oneClock(r *clock.Result) result.ClockSummary {
+	c := result.ClockSummary{
+		Offset: r.Offset, Sigma: r.Sigma, Drift: r.Drift, Method: r.Method,
+		State: r.State.String(), Determined: r.Determined, WidthAdded: math.NaN(),
+	}
+	if !math.IsNaN(r.RunnerUp) {
+		c.RunnerUp = &r.RunnerUp
 	}
 	return c
+}
+
+// clocks lists the clocks of a day that has several; nil for one.
+func (d *Day) clocks() []result.OwnClock {
+	if d.Clock == nil {
+		return nil
+	}
+	var out []result.OwnClock
+	for _, own := range d.Clock.Several {
+		c := result.OwnClock{Name: own.Name, From: rfc3339(own.From), To: rfc3339(own.To), Readings: own.Readings, Offset: math.NaN(), Sigma: math.NaN(), Drift: math.NaN(), State: clock.Unknown.String()}
+		if own.Result != nil {
+			c.Offset, c.Sigma, c.Drift, c.Method, c.State = own.Offset, own.Sigma, own.Drift, own.Method, own.State.String()
+		}
+		out = append(out, c)
+	}
+	return out
 }
 
 // readingCounts adds up: every row is placed or not, and a row that could not
@@ -220,7 +250,6 @@ func (d *Day) Warnings() []string {
 		all = append(all, d.Readings.Warnings...)
 		all = append(all, asideWarnings(d.Readings.Aside)...)
 		all = append(all, d.gridWarning()...)
-		all = append(all, d.instrumentWarning()...)
 	}
 	if d.NMEA != nil {
 		all = append(all, d.NMEA.Warnings...)
@@ -228,6 +257,7 @@ func (d *Day) Warnings() []string {
 		all = append(all, d.crsWarnings()...)
 	}
 	if d.Located != nil {
+		all = append(all, d.severalClocks()...)
 		all = append(all, d.clockWarnings()...)
 		all = append(all, d.gridWarnings()...)
 		all = append(all, d.antennaWarnings()...)

@@ -3,7 +3,6 @@ package survey
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"tracemap/nmea"
 	"tracemap/present"
@@ -33,20 +32,6 @@ func (d *Day) antennaWarnings() []string {
 		return nil
 	}
 	return []string{fmt.Sprintf("antenna height not given, %.1f m assumed: ground heights are off by the difference (--antenna-height)", height)}
-}
-
-// instrumentWarning says that several locators share one clock offset.
-func (d *Day) instrumentWarning() []string {
-	var names []string
-	for i := range d.Readings.Readings {
-		if n := d.Readings.Readings[i].Instrument; n != "" && !slices.Contains(names, n) {
-			names = append(names, n)
-		}
-	}
-	if len(names) < 2 {
-		return nil
-	}
-	return []string{fmt.Sprintf("the readings are from %d locators, and one clock offset is used for all: if their clocks differ, convert each locator's readings with the receiver's log on its own", len(names))}
 }
 
 // gridWarning says that coordinates of a grid were read and not used.
