@@ -1,6 +1,7 @@
 package readings
 
 import (
+	"cmp"
 	"bufio"
 	"context"
 	"errors"
@@ -67,7 +68,7 @@ func Read(ctx context.Context, sources []Source, opt Options) (_ *Log, err error
 		}
 	}
 	log.Readings = all.flat()
-	log.Warnings = said.lines()
+	log.Warnings = append(said.lines(), halfDays(log.Readings, cmp.Or(opt.Zone, time.UTC))...)
 	return log, nil
 }
 
