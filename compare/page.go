@@ -86,7 +86,7 @@ func writePage(w io.Writer, r *Result) error { return pageTemplate.Execute(w, r.
 func (r *Result) page() *page {
 	o := &r.Options
 	u := unit{o.Imperial}
-	p := &page{Title: "As-located against as-built: " + r.Title, Caution: present.Caution, Sentence: r.Sentence(), Tool: o.Tool, Style: template.CSS(styleText),
+	p := &page{Title: "As-located against as-built: " + r.Title, Caution: present.Caution, Sentence: r.Sentence(), Tool: o.Tool, Style: template.CSS(present.Style(styleText)),
 		Warnings: r.Warnings, Rules: r.rules(u)}
 	p.Mood, p.Symbol, p.Word = mood(r.Verdict)
 	p.About = []fact{{"Located", r.Located}, {"Surveyed", orDash(r.Day)}, {"Record", r.AsBuilt + " (" + r.Format + ")"}, {"Its coordinates", r.System}}

@@ -96,7 +96,7 @@ func kinds(m *result.Map) (k pointKinds) {
 // style is the page's style sheet with the bands' colours.
 func style(m *result.Map) template.CSS {
 	var b strings.Builder
-	b.WriteString(styleText)
+	b.WriteString(present.Style(styleText))
 	for _, look := range present.Looks {
 		fmt.Fprintf(&b, ".b-%s{fill:%s}\n", look.Utility, look.Hex())
 	}
