@@ -22,6 +22,7 @@ func assemble(ps []Placed, p *shapedPart, plan *geodesy.Local, opt Options) (Par
 		if p.depth != nil {
 			v.Depth, v.SigmaDepth = p.depthAt(m.station)
 		}
+		v.Flags |= p.besideFlag(&v)
 		v.Current = p.current.at(m.station)
 		v.Ground = plan.Inverse(m.at)
 		v.Ground.H, v.SigmaH = h.at(m.station)

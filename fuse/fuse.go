@@ -96,7 +96,7 @@ func Locate(ctx context.Context, tr *track.Track, rs []readings.Reading, cl *clo
 		return nil, err
 	}
 	sc.depthWhite, sc.depthShared = measureDepthScales(first)
-	parts, err := d.parts(&sc, d.potholesOn(first))
+	parts, err := d.parts(&sc, d.potholesOn(first), d.streets(first))
 	if err != nil {
 		return nil, err
 	}
@@ -171,10 +171,14 @@ type finished struct {
 }
 
 // parts shapes every part of every group with the day's scales and finishes it, with
-// the potholes on it. Of each only the result is kept: a day may have thousands.
-func (d *locating) parts(sc *scales, holes map[int][]int) ([]finished, error) {
+// the potholes on it and the lines beside it. Of each only the result is kept: a day may
+// have thousands.
+func (d *locating) parts(sc *scales, holes map[int][]int, streets []*street) ([]finished, error) {
 	out := make([]finished, d.count())
 	err := d.shapeAll(shape, sc, func(k int, run []int, p *shapedPart) {
+		if p != nil {
+			p.street = streets[k]
+		}
 		p.addPotholes(d.ps, holes[k], sc)
 		out[k].part, out[k].events = d.part(run, p, sc)
 	})

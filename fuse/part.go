@@ -29,8 +29,9 @@ type shapedPart struct {
 	potholes     []pothole
 	tied         *tie // to the potholes that agree; nil without
 	rivals       []rival
-	slid         *slid  // by an undetermined clock
-	scales       scales // that it is fitted with
+	slid         *slid   // by an undetermined clock
+	street       *street // what lines beside it leave open; nil without any
+	scales       scales  // that it is fitted with
 }
 
 // A bend is a corner by its station and the angle, radians, by which it turns.

@@ -198,7 +198,8 @@ func (p *shapedPart) locatedDepth(station float64) (depth, sigma float64) {
 		return math.NaN(), math.NaN()
 	}
 	depth, sigma = p.depth.at(station)
-	return depth, math.Hypot(sigma, p.bendSigma(station, depth))
+	depth *= p.besideLift(station)
+	return depth, math.Hypot(math.Hypot(sigma, p.bendSigma(station, depth)), p.besideSigma(station, depth))
 }
 
 // bendSigma is what bends near by leave open of a depth, m.
@@ -211,7 +212,8 @@ func (p *shapedPart) bendSigma(station, depth float64) float64 {
 func (p *shapedPart) covariance(a, b float64) float64 {
 	da, _ := p.depth.at(a)
 	db, _ := p.depth.at(b)
-	return p.depth.covariance(a, b) + p.bendSigma(a, da)*p.bendSigma(b, db)*math.Exp(-math.Abs(a-b)/noise.DepthLength)
+	return p.depth.covariance(a, b) + p.besideSigma(a, da)*p.besideSigma(b, db) +
+		p.bendSigma(a, da)*p.bendSigma(b, db)*math.Exp(-math.Abs(a-b)/noise.DepthLength)
 }
 
 func (p *shapedPart) tapered(a, b float64) float64 {

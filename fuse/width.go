@@ -55,7 +55,7 @@ func (p *shapedPart) markOn(k int, s float64) mark {
 	at, sigma, clock := p.fit.pointOn(k, s)
 	station := p.base[k] + s - p.ends[k][0]
 	v := p.slid.at(station)
-	sigma = math.Sqrt(sq(sigma) + p.rivalVariance(at) + p.holeVariance(station) + v)
+	sigma = math.Sqrt(sq(sigma) + p.rivalVariance(at) + p.holeVariance(station) + p.besideVariance(station) + v)
 	return mark{at: at, station: station, sigma: sigma, clock: sq(clock) + v}
 }
 
@@ -83,7 +83,7 @@ func (p *shapedPart) inner(k int, a, b float64) []mark {
 			}
 		}
 	}
-	at = slices.Concat([]float64{a}, at, p.holeStations(k, a, b), []float64{b})
+	at = slices.Concat([]float64{a}, at, p.holeStations(k, a, b), p.besideStations(k, a, b), []float64{b})
 	slices.Sort(at)
 	var out []mark
 	last := p.markOn(k, at[0])
@@ -148,7 +148,7 @@ func (p *shapedPart) cornerMark(k int) mark {
 	cut := noise.BendRadius * (1/max(c, 0.2) - 1)
 	station := p.base[k] + sa - p.ends[k][0]
 	clock := p.slid.at(station)
-	v := f.gls.variance(both) + f.gls.variance(apart) + sq(f.wander) + sq(cut) + p.rivalVariance(q) + p.holeVariance(station) + clock
+	v := f.gls.variance(both) + f.gls.variance(apart) + sq(f.wander) + sq(cut) + p.rivalVariance(q) + p.holeVariance(station) + p.besideVariance(station) + clock
 	if f.clock != nil {
 		clock += sq(dot(both, f.clock.beta)) + sq(dot(apart, f.clock.beta))
 	}

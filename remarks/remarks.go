@@ -54,6 +54,7 @@ const (
 	OwnPositionFar                     // the reading's own position is far from the receiver's track
 	PotholeContradicts                 // a pothole shows the line elsewhere than the map
 	NotComputed                        // a defect kept its part from being computed
+	LineBeside                         // a line within three depths widens it
 )
 
 // A Row is what the table holds about a remark.
@@ -106,6 +107,7 @@ var Table = []Row{
 	{OwnPositionFar, "own_position_far", "The reading's own position disagrees with the receiver's track: not used.", ""},
 	{PotholeContradicts, "pothole_contradicts", "A test hole shows the line elsewhere than the map, beyond the width: width enlarged.", "Find out which line the test hole shows, and locate again beside it."},
 	{NotComputed, "not_computed", "A defect of the program kept this part of the line from being computed: it is missing from the map.", ""},
+	{LineBeside, "line_beside", "A neighbouring line within three depths may carry part of the signal back: width enlarged.", "Compare with another frequency or connection, or expose."},
 }
 
 // Has reports whether s holds every remark of f.

@@ -18,7 +18,7 @@ func TestTableHoldsEveryBitOnceInOrder(t *testing.T) {
 		}
 		names[r.Name] = true
 	}
-	if last := remarks.Table[len(remarks.Table)-1].Flag; last != remarks.NotComputed {
+	if last := remarks.Table[len(remarks.Table)-1].Flag; last != remarks.LineBeside {
 		t.Errorf("table ends at %s, want the last declared flag", last)
 	}
 }

@@ -137,5 +137,14 @@ const (
 	BendCurrent = 2.2
 )
 
+// The share of a line's current that flows back in the located lines within three depths
+// of it, all together: its mean, and one σ about that. Common practice, no source: up to a
+// quarter flows back on bonded neighbours, so that a quarter is 2 σ; some flows along with
+// the signal. See docs/estimate.md for what half and twice as much comes to.
+const (
+	BackMean  = 0.06
+	BackShare = 0.1
+)
+
 // CurrentRel is one σ of a logged current as a share of it. Common practice, no source.
 const CurrentRel = 0.08

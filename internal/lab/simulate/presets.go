@@ -46,6 +46,12 @@ func walking(s *Scenario, r Returns) {
 // hourMistakes are zones that a clock may be set to by mistake, s.
 var hourMistakes = []float64{3600, -3600, 7200, -5 * 3600, 5.5 * 3600, 10 * 3600, -11 * 3600, 12 * 3600}
 
+// street makes a day on five lines that run side by side.
+func street(s *Scenario, _ int) {
+	s.World.Pipes, s.World.Curves, s.World.Cables, s.World.Street = 0, 0, 0, 5
+	s.World.Straight, s.World.Bends, s.World.Onward, s.World.Steps = Range{15, 40}, []float64{11.25, 22.5}, 1, 0
+}
+
 var presets = []Preset{
 	{"rtk-stopgo", "RTK fixed, stop-and-go", func(*Scenario, int) {}},
 	{"rtk-stopgo-10hz", "the same at 10 Hz", func(s *Scenario, _ int) { s.GNSS.Rate = 10 }},
@@ -123,6 +129,11 @@ var presets = []Preset{
 		s.World.Pipes, s.World.Curves, s.World.Cables = 0, 0, 1
 		s.World.Loops, s.World.Pairs, s.World.Forks = 2, 2, 1
 		s.World.Onward = 0.9
+	}},
+	{"rtk-street", "five lines 0.7–1.6 m apart, up to a quarter of the signal on each flows back on the others", street},
+	{"rtk-street-nulls", "the same, peak and null both taken", func(s *Scenario, n int) {
+		street(s, n)
+		s.Log.NullOffsets = true
 	}},
 	{"several-passes-days-apart", "walked on three days, either way", func(s *Scenario, _ int) { walking(s, DaysApart) }},
 	{"walk-no-evidence", "walked once without a halt: the clock cannot be known", func(s *Scenario, _ int) {

@@ -16,6 +16,7 @@ type World struct {
 	Cables int  // gently curving all along
 	Loops  int  // closed rings
 	Pairs  int  // two lines 0.6 m side by side, each carrying some of the other's signal
+	Street int  // lines side by side, 0.7–1.6 m apart; up to a quarter of the signal on each flows back on the others
 	Forks  int  // lines that a branch leaves
 
 	Utilities int       // how many kinds of utility there are; 0 means all ten
@@ -74,6 +75,9 @@ func build(s Scenario) []*Line {
 	}
 	for range s.World.Pairs {
 		b.pair()
+	}
+	if s.World.Street > 0 {
+		b.street(s.World.Street)
 	}
 	for range s.World.Forks {
 		b.fork()
@@ -190,16 +194,48 @@ func (b *builder) loop() *pen {
 	return p
 }
 
-// pair lays a second line 0.6 m beside a pipe; each carries some of the
-// other's signal, in either direction.
-func (b *builder) pair() {
-	first := b.add(b.pipe())
-	p := &pen{path: parallel(&first.Path, 0.6*sign(b.rng))}
+// along is the pen of a line beside another at an offset to the left, corner by corner.
+func along(first *Line, offset float64) *pen {
+	p := &pen{path: parallel(&first.Path, offset)}
 	for _, c := range first.Corners {
 		station, _ := p.path.Nearest(c.At)
 		p.corners = append(p.corners, Corner{Station: station, At: p.path.At(station), Turn: c.Turn})
 	}
-	second := b.add(p)
+	return p
+}
+
+// street lays n lines side by side. Of the signal on each a share flows back on all
+// others, divided among them by chance.
+func (b *builder) street(n int) {
+	lines := []*Line{b.add(b.pipe())}
+	offset, side := 0.0, sign(b.rng)
+	for len(lines) < n {
+		offset += Range{0.7, 1.6}.draw(b.rng)
+		lines = append(lines, b.add(along(lines[0], side*offset)))
+	}
+	for i, l := range lines {
+		back := Range{0, 0.25}.draw(b.rng)
+		parts := make([]float64, n)
+		var sum float64
+		for j := range parts {
+			if j != i {
+				parts[j] = b.rng.ExpFloat64()
+				sum += parts[j]
+			}
+		}
+		for j, other := range lines {
+			if j != i {
+				l.Beside = append(l.Beside, Beside{Line: other, Share: -back * parts[j] / sum})
+			}
+		}
+	}
+}
+
+// pair lays a second line 0.6 m beside a pipe; each carries some of the
+// other's signal, in either direction.
+func (b *builder) pair() {
+	first := b.add(b.pipe())
+	second := b.add(along(first, 0.6*sign(b.rng)))
 	first.Beside = []Beside{{Line: second, Share: Range{-0.15, 0.1}.draw(b.rng)}}
 	second.Beside = []Beside{{Line: first, Share: Range{-0.15, 0.1}.draw(b.rng)}}
 }
