@@ -45,7 +45,7 @@ func TestRecordFormats(t *testing.T) {
 					o.DiameterField = "diameter_m=mm"
 				}
 				if c.crs != "" {
-					must(t, o.SetCRS(c.crs))
+					must(t, o.SetCRS(c.crs, nil))
 				}
 			})
 			if got.Records != want.Records {

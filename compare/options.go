@@ -86,9 +86,10 @@ func DefaultOptions() Options {
 	}
 }
 
-// SetCRS takes the record's coordinate system from a text such as EPSG:25832.
-func (o *Options) SetCRS(text string) (err error) {
-	o.CRS, err = geodesy.ParseCRS(text)
+// SetCRS takes the record's coordinate system from a text such as EPSG:25832, and
+// the correction grid that leads to its datum; nil for none.
+func (o *Options) SetCRS(text string, grid *geodesy.ShiftGrid) (err error) {
+	o.CRS, err = geodesy.ParseCRSOn(text, grid)
 	return err
 }
 

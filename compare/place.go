@@ -83,8 +83,12 @@ func newSite(d *located) *site {
 
 // placer gives the function from a system's coordinates into the plane.
 func (s *site) placer(crs *geodesy.CRS) func(x, y float64) (plane.Pt, error) {
+	frame := s.frame
+	if s.apart(crs) {
+		frame = crs.Frame()
+	}
 	return func(x, y float64) (plane.Pt, error) {
-		g, err := crs.Inverse(x, y, math.NaN(), s.frame, s.epoch)
+		g, err := crs.Inverse(x, y, math.NaN(), frame, s.epoch)
 		if err != nil {
 			return plane.Pt{}, err
 		}
@@ -94,6 +98,12 @@ func (s *site) placer(crs *geodesy.CRS) func(x, y float64) (plane.Pt, error) {
 		}
 		return p, nil
 	}
+}
+
+// apart reports whether nothing leads from a system's frame to that of the located
+// lines. Latitude and longitude are then taken as the same in both.
+func (s *site) apart(crs *geodesy.CRS) bool {
+	return crs.Frame() != s.frame && (crs.Frame().Alone() || s.frame.Alone())
 }
 
 // reach is how far, m, beyond the located lines a record is of the same site.
@@ -162,6 +172,13 @@ func (b *asBuilt) chooseSystem(src *source, s *site, opt *Options) error {
 	src.crs, src.place = crs, s.placer(crs)
 	if b.system == "" {
 		b.system = fmt.Sprintf("%v, %s", crs, how)
+	}
+	if s.apart(crs) {
+		b.warnings = append(b.warnings, fmt.Sprintf("the as-built record is in %v and the located lines are in %v, between which no transformation is built in: the two are laid on each other as they are, and may be a metre or two apart for that alone; locate with --frame %q if the corrections were in it",
+			crs.Frame(), s.frame, crs.Frame()))
+	}
+	if grid := crs.Grid(); grid != nil {
+		b.warnings = append(b.warnings, fmt.Sprintf("%v: read by the correction grid %v, whose numbers cannot show whether it is the one published for it", crs, grid))
 	}
 	if a := crs.Accuracy(); a > 0 {
 		b.warnings = append(b.warnings, fmt.Sprintf("%v: its datum is taken as %v, which holds within %.2f m", crs, crs.Frame(), a))

@@ -14,7 +14,8 @@ type CRS struct {
 	code     int
 	name     string
 	base     geographic
-	grid     *grid // nil when coordinates are latitude and longitude
+	grid     *grid      // nil when coordinates are latitude and longitude
+	shift    *ShiftGrid // from the datum to the base's frame; nil for none
 	threeD   bool
 	esri     string // the name in Esri's dialect of well-known text
 	area     Area
@@ -133,7 +134,9 @@ func (c *CRS) Forward(g Geo, from Frame, epoch float64) (x, y, h float64, err er
 		return 0, 0, 0, fmt.Errorf("finding coordinates in EPSG:%d: %w", c.code, err)
 	}
 	h = g.H
-	g = c.base.toDatum(g)
+	if g, err = c.toDatum(g); err != nil {
+		return 0, 0, 0, fmt.Errorf("finding coordinates in %v: %w", c, err)
+	}
 	if c.grid == nil {
 		return wrapDegrees(g.Lon), g.Lat, h, nil
 	}
@@ -155,16 +158,41 @@ func (c *CRS) Inverse(x, y, h float64, to Frame, epoch float64) (Geo, error) {
 			return Geo{}, fmt.Errorf("finding the place of %v, %v: %v does not reach there", x, y, c)
 		}
 	}
-	g, err := Transform(c.base.fromDatum(g), c.base.frame, to, epoch)
+	g, err := c.fromDatum(g)
+	if err == nil {
+		g, err = Transform(g, c.base.frame, to, epoch)
+	}
 	if err != nil {
 		return Geo{}, fmt.Errorf("finding the place of %v, %v in EPSG:%d: %w", x, y, c.code, err)
 	}
 	return g, nil
 }
 
+// toDatum takes a place in the frame to the datum, by the grid where there is one.
+func (c *CRS) toDatum(g Geo) (Geo, error) {
+	if c.shift == nil {
+		return c.base.toDatum(g), nil
+	}
+	return c.shift.Inverse(g)
+}
+
+func (c *CRS) fromDatum(g Geo) (Geo, error) {
+	if c.shift == nil {
+		return c.base.fromDatum(g), nil
+	}
+	return c.shift.Forward(g)
+}
+
+// Grid is the grid between the system's datum and its frame; nil for none.
+func (c *CRS) Grid() *ShiftGrid { return c.shift }
+
 // ParseCRS reads "EPSG:25832", "epsg:25832", a bare "25832" or
 // "urn:ogc:def:crs:EPSG::25832".
-func ParseCRS(s string) (*CRS, error) {
+func ParseCRS(s string) (*CRS, error) { return ParseCRSOn(s, nil) }
+
+// ParseCRSOn is ParseCRS for a system whose datum a grid leads to; with a grid of
+// nil it is ParseCRS.
+func ParseCRSOn(s string, grid *ShiftGrid) (*CRS, error) {
 	text := strings.ToUpper(strings.TrimSpace(s))
 	for _, prefix := range []string{"URN:OGC:DEF:CRS:", "EPSG:", ":"} {
 		text = strings.TrimPrefix(text, prefix)
@@ -172,6 +200,9 @@ func ParseCRS(s string) (*CRS, error) {
 	code, err := strconv.Atoi(text)
 	if err != nil || code <= 0 {
 		return nil, fmt.Errorf("coordinate system %q is not an EPSG code such as EPSG:25832", s)
+	}
+	if grid != nil {
+		return LookupCRSOn(code, grid)
 	}
 	return LookupCRS(code)
 }

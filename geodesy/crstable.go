@@ -21,6 +21,14 @@ var crsTable string
 //go:embed epsg/bases.csv
 var baseTable string
 
+// gridCRSTable and gridBaseTable are the same for datums that a grid leads to.
+//
+//go:embed epsg/gridcrs.csv
+var gridCRSTable string
+
+//go:embed epsg/gridbases.csv
+var gridBaseTable string
+
 //go:embed epsg/refused.csv
 var refusedTable string
 
@@ -93,22 +101,68 @@ func moveDatum(g Geo, from, to Ellipsoid, by XYZ) Geo {
 //     feet; the grids of Hawaii and Guam on NAD83(PA11) and (MA11);
 //   - national grids on ETRS89 and its realizations, on GDA2020, GDA94 and
 //     NAD83(CSRS), and the Swiss grid;
-//   - Transverse Mercator and Lambert grids on WGS 84.
+//   - Transverse Mercator and Lambert grids on WGS 84, and EPSG:3857, which is for
+//     reading only (see Distorts);
+//   - geographic and map systems on national frames that stand alone (Frame.Alone).
 //
 // The error for another code says why it is not: a datum that needs correction
-// grids (EPSG:27700) or has several realizations (NAD83 without a year), a
-// projection that is not for measuring (EPSG:3857), a code withdrawn or unknown.
+// grids (EPSG:27700, see LookupCRSOn) or has several realizations (NAD83 without
+// a year), a code withdrawn or unknown.
 func LookupCRS(code int) (*CRS, error) {
 	bases, err := loadBases()
 	if err != nil {
 		return nil, err
 	}
+	if code == webMercatorCode {
+		return webMercatorCRS(bases[0]), nil
+	}
+	return lookup(code, bases, crsTable)
+}
+
+// LookupCRSOn gives a system whose datum a grid leads to, EPSG:27700 for one. The
+// grid has to be the one published for the datum, from it to the frame of the
+// country's corrections: what it holds cannot be told from its numbers. A code
+// that needs no grid is refused.
+func LookupCRSOn(code int, grid *ShiftGrid) (*CRS, error) {
+	bases, err := loadGridBases()
+	if err != nil {
+		return nil, err
+	}
+	c, err := lookup(code, bases, gridCRSTable)
+	if err != nil {
+		if c, err := LookupCRS(code); err == nil {
+			return nil, fmt.Errorf("%v needs no correction grid: leave --grid out", c)
+		}
+		return nil, err
+	}
+	c.shift = grid
+	return c, nil
+}
+
+// GeographicCRS gives the first two-dimensional geographic system on a frame, by
+// which a map in it is named where no map grid was asked for.
+func GeographicCRS(f Frame) (*CRS, error) {
+	bases, err := loadBases()
+	if err != nil {
+		return nil, err
+	}
+	for _, b := range bases {
+		if b.frame == f {
+			return LookupCRS(b.code)
+		}
+	}
+	return nil, fmt.Errorf("no geographic coordinate system on %v is built in", f)
+}
+
+// lookup finds a code among geographic systems and in the table of those that
+// rest on them.
+func lookup(code int, bases []geographic, table string) (*CRS, error) {
 	for _, b := range bases {
 		if code == b.code || code == b.code3D {
 			return &CRS{code: code, name: b.name, base: b, threeD: code == b.code3D, esri: b.esri, area: b.area, accuracy: b.accuracy}, nil
 		}
 	}
-	row, ok := findRow(crsTable, code)
+	row, ok := findRow(table, code)
 	if !ok {
 		return nil, refusal(code)
 	}
@@ -173,8 +227,12 @@ func projectedCRS(row string, bases []geographic) (*CRS, error) {
 // loadBases reads bases.csv: code, 3D code, name, frame, accuracy, datum code,
 // datum, ensemble, epoch, ellipsoid code, ellipsoid, a, 1/f, box, area, Esri's
 // name of the system and of the datum.
-var loadBases = sync.OnceValues(func() ([]geographic, error) {
-	csvr := csv.NewReader(strings.NewReader(baseTable))
+var loadBases = sync.OnceValues(func() ([]geographic, error) { return readBases(baseTable) })
+
+var loadGridBases = sync.OnceValues(func() ([]geographic, error) { return readBases(gridBaseTable) })
+
+func readBases(table string) ([]geographic, error) {
+	csvr := csv.NewReader(strings.NewReader(table))
 	csvr.Comment = '#'
 	rows, err := csvr.ReadAll()
 	if err != nil {
@@ -198,7 +256,7 @@ var loadBases = sync.OnceValues(func() ([]geographic, error) {
 		bases = append(bases, b)
 	}
 	return bases, nil
-})
+}
 
 // rowReader reads the numbers of a row and keeps the first error.
 type rowReader struct {

@@ -42,6 +42,26 @@ const (
 	// 1.8 m apart.
 	FrameGDA2020
 	FrameGDA94
+	// The frames from here on stand alone: each is frozen at an epoch in land that
+	// has moved and bent since, and what leads from it to a global frame is a
+	// velocity or deformation model, which is not built in. Corrections that are in
+	// such a frame already need none.
+	FrameNZGD2000
+	FrameJGD2011
+	FrameJGD2000
+	FrameSIRGAS2000
+	FrameMAGNA
+	FramePOSGAR2007
+	FrameMexico
+	FrameCGCS2000
+	FrameHartebeesthoek94
+	FrameKorea2000
+	FrameTUREF
+	FrameISN93
+	FrameISN2004
+	FrameISN2016
+	FrameGDM2000
+	FrameDGN95
 )
 
 // helmert is a seven-parameter transformation whose parameters change evenly
@@ -57,7 +77,7 @@ type helmert struct {
 }
 
 // frameInfo says how a frame hangs on another. Following the parents from any
-// frame leads to ITRF2014.
+// frame that does not stand alone leads to ITRF2014.
 type frameInfo struct {
 	name    string
 	aliases []string
@@ -65,6 +85,8 @@ type frameInfo struct {
 	from    helmert // from the parent to this frame, or the other way if toParent
 	// toParent: the published parameters lead from this frame to the parent.
 	toParent bool
+	alone    bool // nothing leads to another frame; parent and from say nothing
+	onWGS84  bool // heights refer to the ellipsoid WGS 84, others' to GRS 80
 }
 
 // frames is the table of all frames. Parameters: EPSG dataset v10.076 as kept
@@ -103,6 +125,23 @@ var frames = [...]frameInfo{
 		epsg: 8049, t0: 2020, coordinateFrame: true, rate: [7]float64{0, 0, 0, 1.50379, 1.18346, 1.20716}}},
 	FrameGDA94: {name: "GDA94", parent: FrameGDA2020, toParent: true, from: helmert{
 		epsg: 8048, coordinateFrame: true, p: [7]float64{0.06155, -0.01087, -0.04019, -39.4924, -32.7221, -32.8979, -9.994}}},
+
+	FrameNZGD2000:         {name: "NZGD2000", alone: true},
+	FrameJGD2011:          {name: "JGD2011", alone: true},
+	FrameJGD2000:          {name: "JGD2000", alone: true},
+	FrameSIRGAS2000:       {name: "SIRGAS 2000", aliases: []string{"SIRGAS"}, alone: true},
+	FrameMAGNA:            {name: "MAGNA-SIRGAS", aliases: []string{"MAGNA"}, alone: true},
+	FramePOSGAR2007:       {name: "POSGAR 2007", aliases: []string{"POSGAR07"}, alone: true, onWGS84: true},
+	FrameMexico:           {name: "Mexico ITRF2008", alone: true},
+	FrameCGCS2000:         {name: "CGCS2000", aliases: []string{"China Geodetic Coordinate System 2000"}, alone: true},
+	FrameHartebeesthoek94: {name: "Hartebeesthoek94", aliases: []string{"HART94"}, alone: true, onWGS84: true},
+	FrameKorea2000:        {name: "Korea 2000", aliases: []string{"KGD2002"}, alone: true},
+	FrameTUREF:            {name: "TUREF", alone: true},
+	FrameISN93:            {name: "ISN93", alone: true},
+	FrameISN2004:          {name: "ISN2004", alone: true},
+	FrameISN2016:          {name: "ISN2016", alone: true},
+	FrameGDM2000:          {name: "GDM2000", alone: true},
+	FrameDGN95:            {name: "DGN95", alone: true, onWGS84: true},
 }
 
 // String is the frame's usual name, which ParseFrame reads.
@@ -115,11 +154,15 @@ func (f Frame) String() string {
 
 // Ellipsoid is the ellipsoid that the frame's latitudes and heights refer to.
 func (f Frame) Ellipsoid() Ellipsoid {
-	if f == FrameWGS84 {
+	if f == FrameWGS84 || int(f) < len(frames) && frames[f].onWGS84 {
 		return wgs84
 	}
 	return grs80
 }
+
+// Alone reports whether Transform knows no way between this frame and others, so
+// that it serves positions only that are in it already.
+func (f Frame) Alone() bool { return int(f) < len(frames) && frames[f].alone }
 
 // Moves reports whether coordinates of a stake in the ground change with time
 // in this frame, because it is global and the plates move, 2 to 7 cm a year.
@@ -183,6 +226,12 @@ func Transform(g Geo, from, to Frame, epoch float64) (Geo, error) {
 	if from == to {
 		return g, nil
 	}
+	for _, f := range []Frame{from, to} {
+		if f.Alone() {
+			return Geo{}, fmt.Errorf("changing %v to %v: %v is frozen at an epoch in land that has moved since, and what it takes is a velocity or deformation model, which is not built in: "+
+				"positions can be in %v only where the corrections are (--frame %q)", from, to, f, f, f.String())
+		}
+	}
 	path := framePaths[from][to]
 	if path.moves && !(epoch >= 1980 && epoch <= 2100) {
 		return Geo{}, fmt.Errorf("changing %v to %v: needs the epoch of the observation as a year between 1980 and 2100, not %v", from, to, epoch)
@@ -216,7 +265,7 @@ type framePath struct {
 var framePaths = func() (paths [len(frames)][len(frames)]framePath) {
 	ancestors := func(f Frame) []Frame {
 		path := []Frame{f}
-		for frames[f].parent != f {
+		for frames[f].parent != f && !frames[f].alone {
 			f = frames[f].parent
 			path = append(path, f)
 		}

@@ -117,7 +117,7 @@ func (b geographic) datumEsri() string {
 }
 
 func (b geographic) ellipsoidEsri() string {
-	if b.frame == FrameWGS84 {
+	if b.ellipsoid.name == "WGS 84" {
 		return "WGS_1984"
 	}
 	return underscored(b.ellipsoid.name)

@@ -79,7 +79,8 @@ type CRSSummary struct {
 	Code  int    `json:"code"` // EPSG
 	Name  string `json:"name"`
 	Frame string `json:"frame"`
-	Unit  string `json:"unit"` // of the horizontal coordinates
+	Unit  string `json:"unit"`           // of the horizontal coordinates
+	Grid  string `json:"grid,omitempty"` // the correction grid between datum and frame, where there is one
 	Shift `json:"-"`
 }
 

@@ -58,7 +58,7 @@ func (c *compareSettings) options() (compare.Options, error) {
 	o.IDField, o.UtilityField, o.DepthField, o.DiameterField = c.IDField, c.UtilityField, c.DepthField, c.DiameterField
 	var err error
 	if c.CRS != "" {
-		err = o.SetCRS(c.CRS)
+		err = o.SetCRS(c.CRS, nil)
 	}
 	if err == nil && c.DepthTo != "" {
 		o.DepthTo, err = compare.ParsePoint(c.DepthTo)

@@ -29,6 +29,7 @@ const compareExample = `  tracemap compare site-map record.gpkg -o site-comparis
 type compareFlags struct {
 	opt                          compare.Options
 	out, crs, depthTo, axes      string
+	grid                         string
 	units, failOn                string
 	overwrite, json, depthTolSet bool
 	depthTolerance               float64
@@ -46,6 +47,7 @@ func runCompare(ctx context.Context, c *console, args []string) error {
 	fs.Float64Var(&f.opt.Accuracy, "as-built-accuracy", f.opt.Accuracy, "`M` 95 % lateral accuracy of the record where it states none, metres")
 	fs.Float64Var(&f.opt.DepthAccuracy, "as-built-depth-accuracy", f.opt.DepthAccuracy, "`M` 95 % accuracy of its depths where it states none, metres")
 	fs.StringVar(&f.crs, "as-built-crs", "", "`EPSG:N` coordinate system of the record, where the file names none or a wrong one")
+	fs.StringVar(&f.grid, "grid", "", "`FILE` correction grid (NTv2, .gsb) of the datum of --as-built-crs, where that needs one, EPSG:27700 for one")
 	fs.StringVar(&f.axes, "axes", "auto", "`ORDER` of the record's coordinates: xy (east first), yx, or auto, which says so when it swaps them")
 	fs.StringVar(&f.opt.IDField, "id-field", "", "`NAME` column of the record with the lines' names")
 	fs.StringVar(&f.opt.UtilityField, "utility-field", "", "`NAME` column with the utility; else words of columns and layers are looked for")
@@ -77,8 +79,15 @@ func (f *compareFlags) options() (err error) {
 	if f.depthTolSet {
 		o.DepthTolerance = f.depthTolerance
 	}
+	grid, err := survey.ReadGrid(f.grid)
+	if err != nil {
+		return err
+	}
+	if grid != nil && f.crs == "" {
+		return fmt.Errorf("--grid is for the system that --as-built-crs names")
+	}
 	if f.crs != "" {
-		if err := o.SetCRS(f.crs); err != nil {
+		if err := o.SetCRS(f.crs, grid); err != nil {
 			return err
 		}
 	}

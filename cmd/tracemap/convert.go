@@ -37,6 +37,7 @@ type convertFlags struct {
 	overwrite bool
 	format    string
 	crs       string
+	grid      string
 	json      bool
 }
 
@@ -47,6 +48,7 @@ func runConvert(ctx context.Context, c *console, args []string) error {
 	fs.BoolVar(&f.overwrite, "overwrite", false, "replace the output folder if it exists")
 	fs.StringVar(&f.format, "format", strings.Join(export.Default, ","), "`LIST` any of "+strings.Join(export.Names(), ","))
 	fs.StringVar(&f.crs, "crs", "EPSG:4326", dayUsage("crs"))
+	fs.StringVar(&f.grid, "grid", "", "`FILE` correction grid (NTv2, .gsb) of the datum of --crs, where that needs one: EPSG:27700, 28992, 31467, 31370, 21781 and others")
 	f.day.register(fs)
 	fs.StringVar(&f.day.opt.Scheme, "scheme", "none", dayUsage("scheme"))
 	fs.StringVar(&f.day.opt.Job, "job", "", dayUsage("job"))
@@ -67,7 +69,11 @@ func runConvert(ctx context.Context, c *console, args []string) error {
 	if opt.Formats, err = survey.ParseFormats(f.format); err != nil {
 		return &usageError{err.Error(), "write --format geojson,csv, say"}
 	}
-	if opt.CRS, err = survey.ParseCRS(f.crs); err != nil {
+	grid, err := survey.ReadGrid(f.grid)
+	if err != nil {
+		return &usageError{err.Error(), "--grid takes a file of the format NTv2 (.gsb), as national mapping agencies publish them"}
+	}
+	if opt.CRS, err = survey.ParseCRSOn(f.crs, grid); err != nil {
 		return &usageError{err.Error(), "write --crs EPSG:25832, say"}
 	}
 	if !fs.Changed("crs") {
@@ -76,6 +82,9 @@ func runConvert(ctx context.Context, c *console, args []string) error {
 		if err := survey.RefuseDegrees(opt.Formats, opt.CRS); err != nil {
 			return &usageError{err.Error(), "name a map grid such as EPSG:25832, or leave --crs out for the zone of UTM that the day lies in"}
 		}
+	}
+	if err := opt.Check(); err != nil {
+		return &usageError{err.Error(), "--frame names the frame of the receiver's corrections, --crs the coordinate system of the map"}
 	}
 	opt.Progress = c.progress
 	jobs, err := jobsOf(fs.Args(), f.out)

@@ -7,6 +7,7 @@ writes, next to itself:
   crs.csv      the projected systems that can be computed to the millimetre,
                on a frame whose transformation is known to centimetres
   bases.csv    the geographic systems they rest on
+  gridcrs.csv, gridbases.csv  the same for datums that a correction grid leads to
   refused.csv  every other EPSG code, by the reason why not
 
 Only development needs it: the tables are embedded in the program. It wants
@@ -36,6 +37,20 @@ BASES = {
     "4173": ("ETRS89", 0.05), "4661": ("ETRS89", 0.1), "4669": ("ETRS89", 0.1), "4180": ("ETRS89", 0.1),
     "4761": ("ETRS89", 0.1), "4765": ("ETRS89", 0.1), "7798": ("ETRS89", 0.1), "8685": ("ETRS89", 0.1),
     "4150": ("ETRS89", 0.1),  # CH1903+: by a fixed translation from CHTRS95, see geodesy/crs.go
+    # Frames frozen at an epoch in land that has moved since: nothing leads from or to
+    # another frame, so these serve corrections that are in them already.
+    "4167": ("NZGD2000", 0), "6668": ("JGD2011", 0), "4612": ("JGD2000", 0), "4674": ("SIRGAS 2000", 0), "4686": ("MAGNA-SIRGAS", 0),
+    "5340": ("POSGAR 2007", 0), "6365": ("Mexico ITRF2008", 0), "4490": ("CGCS2000", 0), "4148": ("Hartebeesthoek94", 0),
+    "4737": ("Korea 2000", 0), "5252": ("TUREF", 0), "4659": ("ISN93", 0), "5324": ("ISN2004", 0), "8086": ("ISN2016", 0),
+    "4742": ("GDM2000", 0), "4755": ("DGN95", 0),
+}
+
+# Geographic systems that a correction grid, a file of the user's, leads to: the
+# frame that the usual grid starts from, and the accuracy of taking it for that.
+GRIDDED = {
+    "4277": ("ETRS89", 0.1), "4289": ("ETRS89", 0.1), "4314": ("ETRS89", 0.1), "4313": ("ETRS89", 0.1), "4230": ("ETRS89", 0.1),
+    "4312": ("ETRS89", 0.1), "4149": ("ETRS89", 0.1), "4299": ("ETRS89", 0.1), "4300": ("ETRS89", 0.1), "4207": ("ETRS89", 0.1),
+    "4274": ("ETRS89", 0.1), "4188": ("ETRS89", 0.1), "4202": ("GDA94", 0), "4203": ("GDA94", 0),
 }
 
 # EPSG method: our name, and its parameters in the order of the table.
@@ -51,7 +66,6 @@ UNITS = {"9001": "m", "9002": "ft", "9003": "ftUS"}
 
 NAD83 = "has realizations up to a metre apart, and which one a map is on its code does not tell"
 GRID = "needs a correction grid, which is not built in"
-MOVING = "has coordinates frozen at an old epoch in land that moves since, and needs a velocity or deformation grid"
 # Why a geographic system is not among the bases; with none here, because no
 # transformation that holds to centimetres is built in.
 REASONS = {
@@ -61,8 +75,6 @@ REASONS = {
     "4156": GRID, "4818": GRID, "5228": GRID, "5229": GRID, "4237": GRID, "4299": GRID, "4300": GRID, "4188": GRID, "4149": GRID,
     "4124": GRID, "4123": GRID, "4273": GRID, "4817": GRID, "4274": GRID, "4207": GRID, "4121": GRID, "4202": GRID, "4203": GRID,
     "4272": GRID, "4301": GRID, "4284": GRID, "4179": GRID, "4178": GRID, "4181": GRID,
-    "4167": MOVING, "6668": MOVING, "4612": MOVING, "4674": MOVING, "4490": MOVING, "4148": MOVING, "4659": MOVING, "5324": MOVING,
-    "8086": MOVING, "4686": MOVING, "5340": MOVING, "6365": MOVING, "5252": MOVING,
     "8237": "is an early version of NAD83(CSRS); take the code on version 7", "8240": "is an early version of NAD83(CSRS); take the code on version 7",
     "8246": "is an early version of NAD83(CSRS); take the code on version 7", "8252": "is an early version of NAD83(CSRS); take the code on version 7",
     "8232": "is an early version of NAD83(CSRS); take the code on version 7",
@@ -151,7 +163,7 @@ def main():
     version = db.execute("SELECT value FROM metadata WHERE key='EPSG.VERSION'").fetchone()[0]
     notice = "EPSG Geodetic Parameter Dataset %s, (c) IOGP Geomatics Committee, as kept in PROJ" % version
 
-    crs, refused, named = [], {}, {}
+    crs, gridded, refused, named = [], [], {}, {}
 
     def refuse(reason, code, datum=""):
         refused.setdefault((datum, reason), []).append(code)
@@ -168,30 +180,35 @@ def main():
                    "take the UTM or national zone", code)
             continue
         if base not in BASES:
-            refuse(REASONS.get(base, ""), code, p["base_name"])
+            refuse(REASONS.get(base, "") + (": name its file with --grid" if base in GRIDDED else ""), code, p["base_name"])
+        if base not in BASES and base not in GRIDDED:
             continue
+        if base in GRIDDED:
+            refuse_ = lambda *_: None  # it is among the refused for want of a grid
+        else:
+            refuse_ = refuse
         row = db.execute("SELECT * FROM conversion WHERE auth_name='EPSG' AND code=?", (p["conversion_code"],)).fetchone()
         order, unit = axes(db, p["coordinate_system_code"])
         place = extent(db, "projected_crs", p["code"])
         if str(row["method_code"]) not in METHODS:
-            refuse("is made by a projection that is not built in (%s)" % row["method_name"], code)
+            refuse_("is made by a projection that is not built in (%s)" % row["method_name"], code)
             continue
         if unit not in UNITS or order not in ("east/north", "north/east"):
-            refuse("has axes that are not built in (%s)" % order, code)
+            refuse_("has axes that are not built in (%s)" % order, code)
             continue
         if float(place[3]) < -60:
-            refuse("is a map sheet of Antarctica", code)
+            refuse_("is a map sheet of Antarctica", code)
             continue
         method, want = METHODS[str(row["method_code"])]
         try:
             got = parameters(row, unit)
         except ValueError as e:
-            refuse("is defined in mixed units (%s)" % e, code)
+            refuse_("is defined in mixed units (%s)" % e, code)
             continue
-        if code == 2056:
+        if code in (2056, 21781):
             method = "swiss"
         values = [number(got[c]) for c in want] + [""] * (7 - len(want))
-        crs.append([code, p["name"], base, row["name"], method, UNITS[unit], order] + values + place + [esri(db, "projected_crs", p["code"])])
+        (gridded if base in GRIDDED else crs).append([code, p["name"], base, row["name"], method, UNITS[unit], order] + values + place + [esri(db, "projected_crs", p["code"])])
         named[(base, p["conversion_code"], unit)] = code
 
     # The same zone on NAD83(2011) for the older realizations.
@@ -202,8 +219,8 @@ def main():
         if new:
             successors.append("%s=%d" % (p["code"], new))
 
-    bases = []
-    for code, (frame, accuracy) in BASES.items():
+    bases, gridbases = [], []
+    for code, (frame, accuracy) in (BASES | GRIDDED).items():
         g = db.execute("SELECT g.*, d.name AS datum, e.name AS ellipsoid, e.semi_major_axis AS a, e.inv_flattening AS rf, e.code AS ecode FROM geodetic_crs g "
                        "JOIN geodetic_datum d ON d.auth_name=g.datum_auth_name AND d.code=g.datum_code "
                        "JOIN ellipsoid e ON e.auth_name=d.ellipsoid_auth_name AND e.code=d.ellipsoid_code "
@@ -211,7 +228,7 @@ def main():
         ensemble = db.execute("SELECT ensemble_accuracy FROM geodetic_datum WHERE auth_name='EPSG' AND code=?", (g["datum_code"],)).fetchone()[0]
         epoch = db.execute("SELECT frame_reference_epoch FROM geodetic_datum WHERE auth_name='EPSG' AND code=?", (g["datum_code"],)).fetchone()[0]
         three = db.execute("SELECT code FROM geodetic_crs WHERE auth_name='EPSG' AND datum_code=? AND type='geographic 3D' AND deprecated=0", (g["datum_code"],)).fetchone()
-        bases.append([code, three[0] if three else "", g["name"], frame, number(accuracy), g["datum_code"], g["datum"],
+        (gridbases if code in GRIDDED else bases).append([code, three[0] if three else "", g["name"], frame, number(accuracy), g["datum_code"], g["datum"],
                       "" if ensemble is None else number(ensemble), "" if epoch is None else number(epoch), g["ecode"], g["ellipsoid"], number(g["a"]), number(g["rf"])]
                      + extent(db, "geodetic_crs", code)
                      + [esri(db, "geodetic_crs", code), esri(db, "geodetic_datum", g["datum_code"])])
@@ -230,8 +247,12 @@ def main():
         for r in db.execute("SELECT code FROM %s WHERE auth_name='EPSG'" % table).fetchall():
             refuse(what, int(r["code"]))
 
-    write("crs.csv", notice, "code name base conversion method unit axes p1 p2 p3 p4 p5 p6 p7 west south east north area esri".split(), crs)
-    write("bases.csv", notice, "code code3d name frame accuracy datum_code datum ensemble epoch ellipsoid_code ellipsoid a rf west south east north area esri esri_datum".split(), bases)
+    head = "code name base conversion method unit axes p1 p2 p3 p4 p5 p6 p7 west south east north area esri".split()
+    write("crs.csv", notice, head, crs)
+    write("gridcrs.csv", notice, head, gridded)
+    head = "code code3d name frame accuracy datum_code datum ensemble epoch ellipsoid_code ellipsoid a rf west south east north area esri esri_datum".split()
+    write("bases.csv", notice, head, bases)
+    write("gridbases.csv", notice, head, gridbases)
     # A row a datum or other reason. The last one gives the same zone on
     # NAD83(2011) for codes on older realizations.
     write("refused.csv", notice, ["datum", "reason", "codes"],

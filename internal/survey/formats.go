@@ -3,6 +3,7 @@ package survey
 import (
 	"context"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -49,10 +50,17 @@ func Ours(name string) bool {
 
 // ParseCRS reads a coordinate system such as EPSG:25832; nil means longitude
 // and latitude of WGS 84, which every format carries.
-func ParseCRS(text string) (*geodesy.CRS, error) {
-	crs, err := geodesy.ParseCRS(text)
+func ParseCRS(text string) (*geodesy.CRS, error) { return ParseCRSOn(text, nil) }
+
+// ParseCRSOn is ParseCRS for a system whose datum a correction grid leads to; with
+// a grid of nil it is ParseCRS.
+func ParseCRSOn(text string, grid *geodesy.ShiftGrid) (*geodesy.CRS, error) {
+	crs, err := geodesy.ParseCRSOn(text, grid)
 	if err != nil {
 		return nil, err
+	}
+	if crs.Distorts() {
+		return nil, fmt.Errorf("EPSG:%d cannot be used: it is Web Mercator, made for pictures: it stretches lengths by 1/cos(latitude), 1.6 times at 51 degrees; take the UTM or national zone", crs.Code())
 	}
 	if crs.Code() == 4326 {
 		return nil, nil
@@ -106,12 +114,38 @@ func (d *Day) needsGrid() bool { return d.opt.CRS == nil || !d.opt.CRS.IsProject
 // zone names the UTM system about a place in the frame of the coordinate system of
 // the other formats, so that the files of one folder lie on each other in a GIS.
 func (d *Day) zone(place *geodesy.Local) string {
+	if crs := d.opt.CRS; crs != nil && place != nil && crs.Frame().Alone() {
+		return widest(place.Origin(), crs.Frame())
+	}
 	if crs := d.opt.CRS; crs != nil && place != nil {
 		if code, err := geodesy.UTMCode(place.Origin(), crs.Frame()); err == nil {
 			return fmt.Sprintf("EPSG:%d", code)
 		}
 	}
 	return export.Zone(&result.Map{Place: place})
+}
+
+// widest names the map grid of a frame that stands alone, about a place: its zone
+// of UTM, else the one whose area of use is the largest, which is the country's.
+func widest(at geodesy.Geo, frame geodesy.Frame) string {
+	systems, err := geodesy.CRSAt(at)
+	if err != nil {
+		return ""
+	}
+	name, size := "the national grid's", 0.0
+	for _, c := range systems {
+		if c.Frame() != frame {
+			continue
+		}
+		if strings.Contains(c.Name(), "UTM") {
+			return fmt.Sprintf("EPSG:%d", c.Code())
+		}
+		a := c.Area()
+		if s := math.Mod(a.East-a.West+360, 360) * (a.North - a.South); s > size {
+			name, size = fmt.Sprintf("EPSG:%d", c.Code()), s
+		}
+	}
+	return name
 }
 
 // gridWarnings tell which grid a format was given that is of no use in degrees.
@@ -140,6 +174,9 @@ func (d *Day) crsWarnings() []string {
 	e := &d.NMEA.Epochs[len(d.NMEA.Epochs)/2]
 	if !crs.Area().Contains(geodesy.Geo{Lat: e.Lat, Lon: e.Lon}) {
 		out = append(out, fmt.Sprintf("%v is meant for %s, and the day lies outside: its lengths and angles may be off (--crs)", crs, crs.Area().Name))
+	}
+	if grid := crs.Grid(); grid != nil {
+		out = append(out, fmt.Sprintf("%v: its datum was reached from %v by the correction grid %v, whose numbers cannot show whether it is the one published for it", crs, crs.Frame(), grid))
 	}
 	if a := crs.Accuracy(); a > 0 {
 		out = append(out, fmt.Sprintf("%v: its datum is taken as %v, which holds within %.2f m", crs, crs.Frame(), a))

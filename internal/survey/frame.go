@@ -11,7 +11,8 @@ import (
 	"tracemap/result"
 )
 
-// mapFrame is the frame of every map: GeoJSON and KML know no other.
+// mapFrame is the frame of every map whose positions lead to it, for GeoJSON and
+// KML know no other. Positions in a frame that stands alone stay in that.
 const mapFrame = geodesy.FrameWGS84
 
 // A Move says how positions were brought from the frame of the receiver's
@@ -38,6 +39,9 @@ func (d *Day) move(ctx context.Context) error {
 		}
 		d.Moved.From = from
 	}
+	if d.Moved.From.Alone() {
+		d.Moved.To = d.Moved.From // nothing leads to another frame
+	}
 	middle := len(d.NMEA.Epochs) / 2
 	for i := range d.NMEA.Epochs {
 		if i%4096 == 0 && ctx.Err() != nil {
@@ -48,10 +52,10 @@ func (d *Day) move(ctx context.Context) error {
 		if i == middle {
 			d.Moved.At = old
 		}
-		if d.Moved.From == mapFrame {
+		if d.Moved.From == d.Moved.To {
 			continue
 		}
-		moved, err := geodesy.Transform(old, d.Moved.From, mapFrame, d.Moved.Epoch)
+		moved, err := geodesy.Transform(old, d.Moved.From, d.Moved.To, d.Moved.Epoch)
 		if err != nil {
 			return fmt.Errorf("%s line %d: %w", d.NMEA.Files[e.File].Name, e.Line, err)
 		}
@@ -102,6 +106,9 @@ func (d *Day) crsSummary() *result.CRSSummary {
 		return nil
 	}
 	s := &result.CRSSummary{Code: crs.Code(), Name: crs.Name(), Frame: crs.Frame().String(), Unit: crs.Unit().Name}
+	if grid := crs.Grid(); grid != nil {
+		s.Grid = grid.String()
+	}
 	if there, err := geodesy.Transform(d.Moved.At, d.Moved.To, crs.Frame(), d.Moved.Epoch); err == nil {
 		s.Shift = shift(d.Moved.At, there)
 	}
@@ -117,6 +124,8 @@ func (d *Day) frameWarnings() []string {
 		return []string{d.assumed(), "the suggested classes hold only if that frame is the right one"}
 	case d.opt.Frame == "" && d.hasRTK():
 		return []string{d.assumed()}
+	case m.From.Alone():
+		return []string{fmt.Sprintf("positions stay in %v, the frame of the corrections: nothing that is built in leads to another; GeoJSON and KML hold them as they are, which may be a metre or two beside WGS 84", m.From)}
 	case m.From == m.To:
 		return nil
 	}
@@ -148,6 +157,12 @@ var served = []struct {
 func FrameCRS(frame string) *geodesy.CRS {
 	f, err := geodesy.ParseFrame(frame)
 	if err != nil || frame == "" || f.Moves() {
+		return nil
+	}
+	if f.Alone() {
+		if crs, err := geodesy.GeographicCRS(f); err == nil {
+			return crs
+		}
 		return nil
 	}
 	codes := map[geodesy.Frame]int{geodesy.FrameGDA94: 4283}

@@ -75,6 +75,15 @@ func (o *Options) Check() error {
 			return err
 		}
 	}
+	if o.CRS != nil && o.CRS.Frame().Alone() {
+		if f, err := geodesy.ParseFrame(o.Frame); err != nil || f != o.CRS.Frame() {
+			return fmt.Errorf("%v is in %v, to which nothing leads from another frame: if the receiver's corrections are in it, as those of a national service are, give --frame %q",
+				o.CRS, o.CRS.Frame(), o.CRS.Frame().String())
+		}
+	}
+	if f, err := geodesy.ParseFrame(o.Frame); err == nil && o.Frame != "" && f.Alone() && o.CRS != nil && o.CRS.Frame() != f {
+		return fmt.Errorf("nothing leads from %v, the frame of the corrections, to %v: take a coordinate system on %v", f, o.CRS, f)
+	}
 	for i := range o.Edits {
 		if err := o.Edits[i].check(); err != nil {
 			return err

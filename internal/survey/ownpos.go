@@ -199,7 +199,7 @@ func (d *Day) moveOwn() error {
 		return nil
 	}
 	from, err := geodesy.ParseFrame(d.opt.Frame)
-	if err != nil || from == mapFrame {
+	if err != nil || from == mapFrame || from.Alone() {
 		return err
 	}
 	epoch := year(d.NMEA.Stats.From)
