@@ -14,12 +14,13 @@ import (
 // on one axis of stations a strip of lateral differences, one of depths and a
 // ribbon of verdicts.
 const (
-	sheetWidth = 760.0
-	leftEdge   = 64.0
-	rightEdge  = 744.0
+	sheetWidth = svg.SheetWidth
+	leftEdge   = svg.SheetLeft
+	rightEdge  = svg.SheetRight
 )
 
 type sheet struct {
+	svg.Sheet
 	r      *Result
 	p      *Pair
 	rec    *record
@@ -27,32 +28,24 @@ type sheet struct {
 	unit   unit
 	factor float64
 	symbol string
-	x      svg.Axis
-	c      *svg.Canvas
-	y      float64
 }
 
 func (s *sheet) draw() template.HTML {
 	s.factor, s.symbol = present.Units{Imperial: s.unit.imperial}.Scale()
-	s.x = svg.Axis{Low: 0, High: s.p.Length * s.factor, From: leftEdge, To: rightEdge}
-	s.c = svg.New(sheetWidth, 0, "As-located against as-built along "+s.p.AsBuiltID)
+	s.X = svg.Axis{Low: 0, High: s.p.Length * s.factor, From: leftEdge, To: rightEdge}
+	s.C = svg.New(sheetWidth, 0, "As-located against as-built along "+s.p.AsBuiltID)
 	s.panels()
-	s.c.SetHeight(s.y)
-	return template.HTML(s.c.String())
+	s.C.SetHeight(s.Y)
+	return template.HTML(s.C.String())
 }
 
 func (s *sheet) panels() {
-	s.y = 0
+	s.Y = 0
 	s.plan()
 	s.lateral()
 	s.depth()
 	s.ribbon()
 	s.axis()
-}
-
-func (s *sheet) heading(text string) {
-	s.c.Text(4, s.y+12, "start", "h", text)
-	s.y += 18
 }
 
 // exaggerations are by how much offsets may be drawn larger than they are.
@@ -65,7 +58,7 @@ func (s *sheet) plan() {
 	for _, p := range s.rec.pieces {
 		points = append(points, p.pts...)
 	}
-	frame, height := svg.Frame{X: leftEdge, Y: s.y + 18, Width: rightEdge - leftEdge, Least: 96, Most: 230, Beside: 34, Above: 34}.
+	frame, height := svg.Frame{X: leftEdge, Y: s.Y + 18, Width: rightEdge - leftEdge, Least: 96, Most: 230, Beside: 34, Above: 34}.
 		Fit(points, svg.Heading(points))
 	w := view{frame}
 	most := 0.0
@@ -82,21 +75,16 @@ func (s *sheet) plan() {
 	if k > 1 {
 		title = fmt.Sprintf("Plan, turned so that the record runs from left to right; offsets drawn %.0f times as large", k)
 	}
-	s.heading(title)
-	clip := "clip-" + s.id
-	s.c.Open("clipPath", "id", clip)
-	s.c.Add("rect", "x", 4.0, "y", s.y, "width", sheetWidth-8, "height", height)
-	s.c.Close("clipPath")
-	s.c.Add("rect", "x", 4.0, "y", s.y, "width", sheetWidth-8, "height", height, "class", "panel")
-	s.c.Open("g", "clip-path", "url(#"+clip+")")
-	s.offsets(&w, k)
-	w.record(s.c, s.rec, "built")
-	s.ticks(&w)
-	s.direction(&w)
-	s.c.Close("g")
-	w.North(s.c, rightEdge-14, s.y+30)
-	w.Bar(s.c, rightEdge-24, s.y+height-8, 110, s.factor, s.symbol)
-	s.y += height + 8
+	s.Heading(title)
+	s.Clipped(s.id, height, func() {
+		s.offsets(&w, k)
+		w.record(s.C, s.rec, "built")
+		s.ticks(&w)
+		s.direction(&w)
+	})
+	w.North(s.C, rightEdge-14, s.Y+30)
+	w.Bar(s.C, rightEdge-24, s.Y+height-8, 110, s.factor, s.symbol)
+	s.Y += height + 8
 }
 
 // offsets draws a vector a station and the located line through their ends.
@@ -106,7 +94,7 @@ func (s *sheet) offsets(w *view, k float64) {
 	var last *Station
 	flush := func() {
 		if len(run) > 0 {
-			w.located(s.c, run, colour)
+			w.located(s.C, run, colour)
 		}
 		run = nil
 	}
@@ -114,7 +102,7 @@ func (s *sheet) offsets(w *view, k float64) {
 		x := &s.p.Stations[i]
 		to := x.at.Add(x.beside.Sub(x.at).Mul(k))
 		a, b := w.At(x.at), w.At(to)
-		s.c.Line(a.X, a.Y, b.X, b.Y, "vector v-"+x.Verdict().String())
+		s.C.Line(a.X, a.Y, b.X, b.Y, "vector v-"+x.Verdict().String())
 		if last != nil && (s.p.Points > 0 || x.piece != last.piece || x.LineID != last.LineID || x.Part != last.Part || x.Station-last.Station > 2.5*s.r.Options.Every) {
 			flush()
 		}
@@ -126,7 +114,7 @@ func (s *sheet) offsets(w *view, k float64) {
 
 // ticks marks round stations on the record.
 func (s *sheet) ticks(w *view) {
-	ticks, step := s.x.Ticks(8)
+	ticks, step := s.X.Ticks(8)
 	for _, t := range ticks {
 		for k := range s.rec.pieces {
 			p := &s.rec.pieces[k]
@@ -137,9 +125,9 @@ func (s *sheet) ticks(w *view) {
 			q, dir := p.at(max(0, at))
 			n := dir.Left()
 			a, b := w.At(q.Add(n.Mul(5/w.Scale))), w.At(q.Sub(n.Mul(5/w.Scale)))
-			s.c.Line(a.X, a.Y, b.X, b.Y, "tick")
+			s.C.Line(a.X, a.Y, b.X, b.Y, "tick")
 			c := w.At(q.Sub(n.Mul(15 / w.Scale)))
-			s.c.Text(c.X, c.Y+4, "middle", "small halo", svg.Label(t, step))
+			s.C.Text(c.X, c.Y+4, "middle", "small halo", svg.Label(t, step))
 			break
 		}
 	}
@@ -152,24 +140,13 @@ func (s *sheet) direction(w *view) {
 	tip := end.Add(dir.Mul(3 / w.Scale))
 	back := end.Sub(dir.Mul(8 / w.Scale))
 	n := dir.Left().Mul(4.5 / w.Scale)
-	s.c.Add("path", "d", svg.Path(w.Path([]plane.Pt{tip, back.Add(n), back.Sub(n)}))+"Z", "class", "north")
+	s.C.Add("path", "d", svg.Path(w.Path([]plane.Pt{tip, back.Add(n), back.Sub(n)}))+"Z", "class", "north")
 }
 
-// grid draws a panel's frame with lines at round values and stations.
+// grid draws a panel's frame with its lines and unit, and gives its vertical axis.
 func (s *sheet) grid(height, low, high float64, n int) svg.Axis {
-	axis := svg.Axis{Low: low, High: high, From: s.y + height, To: s.y}
-	s.c.Add("rect", "x", leftEdge, "y", s.y, "width", rightEdge-leftEdge, "height", height, "class", "panel")
-	ticks, step := svg.Axis{Low: min(low, high), High: max(low, high)}.Ticks(n)
-	for _, v := range ticks {
-		y := axis.At(v)
-		s.c.Line(leftEdge, y, rightEdge, y, "grid")
-		s.c.Text(leftEdge-5, max(y+4, s.y+9), "end", "small", svg.Label(v, step))
-	}
-	along, _ := s.x.Ticks(10)
-	for _, v := range along {
-		s.c.Line(s.x.At(v), s.y, s.x.At(v), s.y+height, "grid")
-	}
-	s.c.Turned(14, s.y+height/2, -90, "middle", "small", s.symbol)
+	axis := s.Grid(height, low, high, n)
+	s.Unit(height, s.symbol)
 	return axis
 }
 
@@ -196,7 +173,7 @@ func (s *sheet) points(axis svg.Axis, of func(*Station) float64, parted func(i, 
 		if present.Known(v) {
 			v = min(max(v, lo), hi)
 		}
-		out = append(out, svg.Point{X: s.x.At(x.Station * s.factor), Y: axis.At(v)})
+		out = append(out, svg.Point{X: s.X.At(x.Station * s.factor), Y: axis.At(v)})
 	}
 	return out
 }
@@ -210,7 +187,7 @@ func (s *sheet) parted(i, j int) bool {
 // lateral draws the lateral differences with their uncertainty; the record is
 // the line at zero, with the tolerance about it.
 func (s *sheet) lateral() {
-	s.heading("Lateral difference: the located line left (+) or right (−) of the record")
+	s.Heading("Lateral difference: the located line left (+) or right (−) of the record")
 	var reach []float64
 	tolerance := s.r.Options.Tolerance
 	for i := range s.p.Stations {
@@ -222,15 +199,15 @@ func (s *sheet) lateral() {
 	axis := s.grid(height, -high, high, 6)
 	s.gapShades(height)
 	y := axis.At(tolerance * s.factor)
-	s.c.Add("rect", "x", leftEdge, "y", y, "width", rightEdge-leftEdge, "height", axis.At(-tolerance*s.factor)-y, "class", "tolerance")
-	s.c.Add("path", "d", svg.Band(
+	s.C.Add("rect", "x", leftEdge, "y", y, "width", rightEdge-leftEdge, "height", axis.At(-tolerance*s.factor)-y, "class", "tolerance")
+	s.C.Add("path", "d", svg.Band(
 		s.series(axis, func(x *Station) float64 { return x.Lateral + x.Lateral95 }),
 		s.series(axis, func(x *Station) float64 { return x.Lateral - x.Lateral95 })), "class", "band", "fill", lookOf(s.p.Utility).Hex())
-	s.c.Line(leftEdge, axis.At(0), rightEdge, axis.At(0), "built")
-	s.c.Add("path", "d", svg.Path(s.series(axis, func(x *Station) float64 { return x.Lateral })), "class", "fit")
+	s.C.Line(leftEdge, axis.At(0), rightEdge, axis.At(0), "built")
+	s.C.Add("path", "d", svg.Path(s.series(axis, func(x *Station) float64 { return x.Lateral })), "class", "fit")
 	s.singles(axis, func(x *Station) float64 { return x.Lateral }, func(x *Station) float64 { return x.Lateral95 })
 	s.worst(axis, s.p.Lateral)
-	s.y += height + 8
+	s.Y += height + 8
 }
 
 // singles draws dots with their uncertainty where a line of values would not
@@ -244,11 +221,11 @@ func (s *sheet) singles(axis svg.Axis, of, u95 func(*Station) float64) {
 		if before || after || !present.Known(of(x)) {
 			continue
 		}
-		px := s.x.At(x.Station * s.factor)
+		px := s.X.At(x.Station * s.factor)
 		if u := u95(x); present.Known(u) {
-			s.c.Line(px, at(of(x)-u), px, at(of(x)+u), "whisker")
+			s.C.Line(px, at(of(x)-u), px, at(of(x)+u), "whisker")
 		}
-		s.c.Add("circle", "cx", px, "cy", at(of(x)), "r", 2.6, "class", "dot")
+		s.C.Add("circle", "cx", px, "cy", at(of(x)), "r", 2.6, "class", "dot")
 	}
 }
 
@@ -258,17 +235,17 @@ func (s *sheet) worst(axis svg.Axis, st Stats) {
 		return
 	}
 	v := min(max(st.MaxSigned*s.factor, min(axis.Low, axis.High)), max(axis.Low, axis.High))
-	x, y := s.x.At(st.MaxStation*s.factor), axis.At(v)
-	s.c.Add("circle", "cx", x, "cy", y, "r", 3.4, "class", "ring")
+	x, y := s.X.At(st.MaxStation*s.factor), axis.At(v)
+	s.C.Add("circle", "cx", x, "cy", y, "r", 3.4, "class", "ring")
 	anchor, dx := "start", 7.0
 	if x > rightEdge-70 {
 		anchor, dx = "end", -7
 	}
 	dy := -5.0
-	if y < s.y+18 {
+	if y < s.Y+18 {
 		dy = 13
 	}
-	s.c.Text(x+dx, y+dy, anchor, "small halo", s.unit.signed(st.MaxSigned))
+	s.C.Text(x+dx, y+dy, anchor, "small halo", s.unit.signed(st.MaxSigned))
 }
 
 // depth draws both depths downwards from the ground, the record's with the
@@ -284,54 +261,54 @@ func (s *sheet) depth() {
 		}
 	}
 	if low > high {
-		s.heading("Depth: known on neither side")
+		s.Heading("Depth: known on neither side")
 		return
 	}
 	tolerance := s.r.Options.depthTolerance()
 	low, high = max(0, low-max(tolerance, 0.3)-0.15), high+max(tolerance, 0.3)+0.15
-	s.heading("Depth of the centre below the ground of that day")
+	s.Heading("Depth of the centre below the ground of that day")
 	const height = 116
 	axis := s.grid(height, high*s.factor, low*s.factor, 5)
 	s.gapShades(height)
-	s.c.Add("path", "d", svg.Band(
+	s.C.Add("path", "d", svg.Band(
 		s.whole(axis, func(x *Station) float64 { return x.DepthAsBuilt - tolerance }),
 		s.whole(axis, func(x *Station) float64 { return x.DepthAsBuilt + tolerance })), "class", "tolerance")
-	s.c.Add("path", "d", svg.Band(
+	s.C.Add("path", "d", svg.Band(
 		s.series(axis, func(x *Station) float64 { return x.DepthLocated - x.Depth95 }),
 		s.series(axis, func(x *Station) float64 { return x.DepthLocated + x.Depth95 })), "class", "band", "fill", lookOf(s.p.Utility).Hex())
-	s.c.Add("path", "d", svg.Path(s.whole(axis, func(x *Station) float64 { return x.DepthAsBuilt })), "class", "built")
-	s.c.Add("path", "d", svg.Path(s.series(axis, func(x *Station) float64 { return x.DepthLocated })), "class", "fit")
+	s.C.Add("path", "d", svg.Path(s.whole(axis, func(x *Station) float64 { return x.DepthAsBuilt })), "class", "built")
+	s.C.Add("path", "d", svg.Path(s.series(axis, func(x *Station) float64 { return x.DepthLocated })), "class", "fit")
 	s.singles(axis, func(x *Station) float64 { return x.DepthLocated }, func(x *Station) float64 { return x.Depth95 })
-	s.y += height + 8
+	s.Y += height + 8
 }
 
 // gapShades hatches the stretches without a partner.
 func (s *sheet) gapShades(height float64) {
 	for _, g := range s.p.Gaps {
-		x0, x1 := s.x.At(g.From*s.factor), s.x.At(g.To*s.factor)
-		s.c.Add("rect", "x", x0, "y", s.y, "width", x1-x0, "height", height, "class", "gap")
+		x0, x1 := s.X.At(g.From*s.factor), s.X.At(g.To*s.factor)
+		s.C.Add("rect", "x", x0, "y", s.Y, "width", x1-x0, "height", height, "class", "gap")
 		if x1-x0 > 78 {
-			s.c.Text((x0+x1)/2, s.y+14, "middle", "small halo", "not located")
+			s.C.Text((x0+x1)/2, s.Y+14, "middle", "small halo", "not located")
 		}
 	}
 }
 
 // ribbon colours the verdict a station; patterns tell them apart without colour.
 func (s *sheet) ribbon() {
-	s.heading("Verdict")
+	s.Heading("Verdict")
 	const height = 14
-	s.c.Add("rect", "x", leftEdge, "y", s.y, "width", rightEdge-leftEdge, "height", float64(height), "class", "panel")
+	s.C.Add("rect", "x", leftEdge, "y", s.Y, "width", rightEdge-leftEdge, "height", float64(height), "class", "panel")
 	for from := 0; from < len(s.p.Stations); {
 		to := from
 		for to+1 < len(s.p.Stations) && s.p.Stations[to+1].Verdict() == s.p.Stations[from].Verdict() &&
 			(s.p.Points > 0 || !s.parted(to, to+1)) {
 			to++
 		}
-		x0, x1 := s.x.At(s.reach(from, -1)*s.factor), s.x.At(s.reach(to, 1)*s.factor)
-		s.c.Add("rect", "x", max(leftEdge, x0), "y", s.y, "width", max(min(rightEdge, x1)-max(leftEdge, x0), 1.5), "height", float64(height), "class", "r-"+s.p.Stations[from].Verdict().String())
+		x0, x1 := s.X.At(s.reach(from, -1)*s.factor), s.X.At(s.reach(to, 1)*s.factor)
+		s.C.Add("rect", "x", max(leftEdge, x0), "y", s.Y, "width", max(min(rightEdge, x1)-max(leftEdge, x0), 1.5), "height", float64(height), "class", "r-"+s.p.Stations[from].Verdict().String())
 		from = to + 1
 	}
-	s.y += height
+	s.Y += height
 }
 
 // reach is how far a station's verdict goes before it (−1) or after it (1): half
@@ -346,12 +323,12 @@ func (s *sheet) reach(i, way int) float64 {
 
 // axis labels the stations below the last panel.
 func (s *sheet) axis() {
-	ticks, step := s.x.Ticks(10)
+	ticks, step := s.X.Ticks(10)
 	for _, v := range ticks {
-		s.c.Text(s.x.At(v), s.y+14, "middle", "small", svg.Label(v, step))
+		s.C.Text(s.X.At(v), s.Y+14, "middle", "small", svg.Label(v, step))
 	}
-	s.c.Text(leftEdge-14, s.y+14, "end", "small", "at, "+s.symbol)
-	s.y += 22
+	s.C.Text(leftEdge-14, s.Y+14, "end", "small", "at, "+s.symbol)
+	s.Y += 22
 }
 
 // niceHigh rounds a panel's reach up.

@@ -54,7 +54,7 @@ type window struct{ left, top, right, bottom float64 }
 // page would grow with the square of them.
 func (s *sheet) neighbours(w *view, height float64) {
 	const width = 3.0
-	shown := window{-width, s.y - width, sheetWidth + width, s.y + height + width}
+	shown := window{-width, s.Y - width, sheetWidth + width, s.Y + height + width}
 	var path []svg.Point // of each in its turn
 	for i := range s.others {
 		n := &s.others[i]
@@ -66,9 +66,9 @@ func (s *sheet) neighbours(w *view, height float64) {
 		if len(within) == 0 {
 			continue
 		}
-		s.c.Add("path", "d", within, "class", "other")
+		s.C.Add("path", "d", within, "class", "other")
 		if at, ok := s.inside(path, height); ok {
-			s.c.Text(at.X+4, at.Y-4, "start", "small grey halo", n.label)
+			s.C.Text(at.X+4, at.Y-4, "start", "small grey halo", n.label)
 		}
 	}
 }
@@ -105,7 +105,7 @@ func (s *sheet) inside(path []svg.Point, height float64) (svg.Point, bool) {
 	for i := 1; i < len(path); i++ {
 		for f := 0.0; f <= 1; f += 0.1 {
 			p := svg.Point{X: path[i-1].X + f*(path[i].X-path[i-1].X), Y: path[i-1].Y + f*(path[i].Y-path[i-1].Y)}
-			if p.X > 20 && p.X < right-130 && p.Y > s.y+18 && p.Y < s.y+height-14 {
+			if p.X > 20 && p.X < right-130 && p.Y > s.Y+18 && p.Y < s.Y+height-14 {
 				return p, true
 			}
 		}

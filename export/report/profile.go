@@ -15,7 +15,7 @@ import (
 // across draws the line laid straight: how far to either side it may lie, and
 // where each reading stood.
 func (s *sheet) across() {
-	s.heading("Across the line, enlarged: the true line lies within the band 95 % of the time")
+	s.Heading("Across the line, enlarged: the true line lies within the band 95 % of the time")
 	const height = 104
 	reach := 1.25 * s.stats.HalfMax
 	for _, p := range s.readings {
@@ -25,14 +25,14 @@ func (s *sheet) across() {
 	}
 	reach = max(reach, 0.05) * s.factor
 	axis := s.grid(height, -reach, reach, 6)
-	s.unit(height, s.symbol)
-	s.c.Text(left+4, s.y+12, "start", "small grey halo", "left")
-	s.c.Text(left+4, s.y+height-5, "start", "small grey halo", "right")
+	s.Unit(height, s.symbol)
+	s.C.Text(left+4, s.Y+12, "start", "small grey halo", "left")
+	s.C.Text(left+4, s.Y+height-5, "start", "small grey halo", "right")
 	s.band(func(v *fuse.Vertex) (float64, float64) {
 		half := present.HalfWidth(v.Sigma) * s.factor
 		return half, -half
 	}, axis)
-	s.c.Line(left, axis.At(0), right, axis.At(0), "fit")
+	s.C.Line(left, axis.At(0), right, axis.At(0), "fit")
 	for _, p := range s.drawn {
 		y, off := p.Offset*s.factor, 0.0
 		if math.Abs(y) > reach { // beyond the panel: at its edge
@@ -45,13 +45,13 @@ func (s *sheet) across() {
 	free := 0.0 // where the next label may begin
 	for i := range stations {
 		x := s.at(stations[i])
-		s.c.Line(x, s.y, x, s.y+height, "bend")
+		s.C.Line(x, s.Y, x, s.Y+height, "bend")
 		if x > free {
-			s.c.Text(x+3, s.y+12, "start", "small halo", fmt.Sprintf("bend %.0f°", degrees[i]))
+			s.C.Text(x+3, s.Y+12, "start", "small halo", fmt.Sprintf("bend %.0f°", degrees[i]))
 			free = x + 58
 		}
 	}
-	s.y += height + 8
+	s.Y += height + 8
 }
 
 // band draws the area between two values at the vertices.
@@ -64,13 +64,13 @@ func (s *sheet) band(get func(*fuse.Vertex) (high, low float64), axis svg.Axis) 
 		upper, lower = append(upper, svg.Point{X: x, Y: axis.At(high)}), append(lower, svg.Point{X: x, Y: axis.At(low)})
 	}
 	if d := svg.Band(upper, lower); d != "" {
-		s.c.Add("path", "d", d, "class", "band b-"+string(s.look.Utility))
+		s.C.Add("path", "d", d, "class", "band b-"+string(s.look.Utility))
 	}
 }
 
 // depth draws the depth below the surface, downwards, with its 95 % band.
 func (s *sheet) depth() {
-	s.heading("Depth from the surface of that day to the utility's centre, with its 95 % band")
+	s.Heading("Depth from the surface of that day to the utility's centre, with its 95 % band")
 	const height = 116
 	deepest := 0.0
 	for i := range s.part.Vertices {
@@ -91,14 +91,14 @@ func (s *sheet) depth() {
 	}
 	deepest *= 1.12 * s.factor
 	axis := s.grid(height, deepest, 0, 4)
-	s.unit(height, "depth, "+s.symbol)
+	s.Unit(height, "depth, "+s.symbol)
 	s.band(func(v *fuse.Vertex) (float64, float64) {
 		bound := present.Depth95(v.SigmaDepth)
 		return (v.Depth - bound) * s.factor, (v.Depth + bound) * s.factor
 	}, axis)
 	s.fitted(func(v *fuse.Vertex) float64 { return v.Depth * s.factor }, axis)
-	s.c.Line(left, s.y, right, s.y, "ground")
-	s.c.Text(right-4, s.y+12, "end", "small halo", "surface")
+	s.C.Line(left, s.Y, right, s.Y, "ground")
+	s.C.Text(right-4, s.Y+12, "end", "small halo", "surface")
 	for _, p := range s.drawn {
 		if d := p.Reading.BestDepth() * s.factor; d >= 0 && d <= deepest {
 			s.dot(svg.Point{X: s.at(p.Station), Y: axis.At(d)}, p.Used)
@@ -107,11 +107,11 @@ func (s *sheet) depth() {
 	for _, p := range s.points {
 		if d := p.Reading.MeasuredDepth; d == d {
 			at := svg.Point{X: s.at(p.Station), Y: axis.At(d * s.factor)}
-			symbol(s.c, at, p.Reading)
-			s.c.Text(at.X+8, at.Y+4, "start", "small halo", "seen "+s.units.Depth(d))
+			symbol(s.C, at, p.Reading)
+			s.C.Text(at.X+8, at.Y+4, "start", "small halo", "seen "+s.units.Depth(d))
 		}
 	}
-	s.y += height + 8
+	s.Y += height + 8
 }
 
 // fitted draws the fitted value from vertex to vertex.
@@ -122,15 +122,15 @@ func (s *sheet) fitted(get func(*fuse.Vertex) float64, axis svg.Axis) {
 		points = append(points, svg.Point{X: s.at(v.Station), Y: axis.At(get(v))})
 	}
 	if d := svg.Path(points); d != "" {
-		s.c.Add("path", "d", d, "class", "fit")
+		s.C.Add("path", "d", d, "class", "fit")
 	}
 }
 
 // nothing says in one line that a panel has no content.
 func (s *sheet) nothing(text string) {
-	s.c.Add("rect", "x", left, "y", s.y, "width", right-left, "height", 26.0, "class", "panel")
-	s.c.Text((left+right)/2, s.y+17, "middle", "grey", text)
-	s.y += 34
+	s.C.Add("rect", "x", left, "y", s.Y, "width", right-left, "height", 26.0, "class", "panel")
+	s.C.Text((left+right)/2, s.Y+17, "middle", "grey", text)
+	s.Y += 34
 }
 
 // current draws the signal's current along the line. Its band is the scatter of
@@ -141,7 +141,7 @@ func (s *sheet) current() {
 	if n >= minScatter {
 		title = "Current along the line; 95 % of the readings scatter within the band"
 	}
-	s.heading(title)
+	s.Heading(title)
 	const height = 84
 	most := 0.0
 	for i := range s.part.Vertices {
@@ -158,7 +158,7 @@ func (s *sheet) current() {
 	}
 	most *= 1.15
 	axis := s.grid(height, 0, most, 4)
-	s.unit(height, "current, mA")
+	s.Unit(height, "current, mA")
 	if n >= minScatter {
 		s.band(func(v *fuse.Vertex) (float64, float64) {
 			return min(v.Current*math.Exp(present.Line95*spread), most), v.Current * math.Exp(-present.Line95*spread)
@@ -170,7 +170,7 @@ func (s *sheet) current() {
 			s.dot(svg.Point{X: s.at(p.Station), Y: axis.At(i)}, p.Used)
 		}
 	}
-	s.y += height + 8
+	s.Y += height + 8
 }
 
 // minScatter is the fewest readings whose scatter is shown as a band.
@@ -215,7 +215,7 @@ func orZero(v float64) float64 {
 // fixes draws a lane: which fix each stretch rests on.
 func (s *sheet) fixes() {
 	const height = 16.0
-	s.c.Text(left-5, s.y+12, "end", "small", "fix")
+	s.C.Text(left-5, s.Y+12, "end", "small", "fix")
 	vs := s.part.Vertices
 	for i := 1; i < len(vs); {
 		q := result.Weaker(vs[i-1].Quality, vs[i].Quality)
@@ -223,10 +223,10 @@ func (s *sheet) fixes() {
 		for j < len(vs) && result.Weaker(vs[j-1].Quality, vs[j].Quality) == q {
 			j++
 		}
-		lane(s.c, s.at(vs[i-1].Station), s.at(vs[j-1].Station), s.y, height, q)
+		lane(s.C, s.at(vs[i-1].Station), s.at(vs[j-1].Station), s.Y, height, q)
 		i = j
 	}
-	s.y += height + 6
+	s.Y += height + 6
 }
 
 // lane draws a stretch of one kind of fix: filled, hatched or plain, and named
@@ -258,32 +258,32 @@ func (s *sheet) remarks() {
 		if m.vertical {
 			x := s.at(m.ranges[0][0])
 			for _, f := range s.frames {
-				s.c.Line(x, f[0], x, f[1], "event")
+				s.C.Line(x, f[0], x, f[1], "event")
 			}
 		}
-		s.c.Text(left-5, s.y+12, "end", "small", "remark "+fmt.Sprint(m.Number))
-		s.c.Line(left, s.y+8, right, s.y+8, "grid")
+		s.C.Text(left-5, s.Y+12, "end", "small", "remark "+fmt.Sprint(m.Number))
+		s.C.Line(left, s.Y+8, right, s.Y+8, "grid")
 		for _, r := range m.ranges {
 			from, to := s.at(r[0]), s.at(r[1])
 			if m.vertical {
-				s.c.Add("path", "d", svg.Path([]svg.Point{{X: from - 5, Y: s.y + 14}, {X: from, Y: s.y + 4}, {X: from + 5, Y: s.y + 14}})+"Z", "class", "feature seen")
+				s.C.Add("path", "d", svg.Path([]svg.Point{{X: from - 5, Y: s.Y + 14}, {X: from, Y: s.Y + 4}, {X: from + 5, Y: s.Y + 14}})+"Z", "class", "feature seen")
 				continue
 			}
-			s.c.Add("rect", "x", from, "y", s.y+4, "width", max(to-from, 2), "height", 9.0, "class", "remark")
+			s.C.Add("rect", "x", from, "y", s.Y+4, "width", max(to-from, 2), "height", 9.0, "class", "remark")
 		}
-		s.y += 15
+		s.Y += 15
 	}
-	s.y += 2
+	s.Y += 2
 }
 
 // stations writes the axis that the panels share.
 func (s *sheet) stations() {
-	s.c.Line(left, s.y, right, s.y, "frame")
-	ticks, step := s.x.Ticks(10)
+	s.C.Line(left, s.Y, right, s.Y, "frame")
+	ticks, step := s.X.Ticks(10)
 	for _, v := range ticks {
-		s.c.Line(s.x.At(v), s.y, s.x.At(v), s.y+5, "frame")
-		s.c.Text(s.x.At(v), s.y+17, "middle", "small", svg.Label(v, step))
+		s.C.Line(s.X.At(v), s.Y, s.X.At(v), s.Y+5, "frame")
+		s.C.Text(s.X.At(v), s.Y+17, "middle", "small", svg.Label(v, step))
 	}
-	s.c.Text((left+right)/2, s.y+33, "middle", "", "Station along the part, "+s.symbol)
-	s.y += 38
+	s.C.Text((left+right)/2, s.Y+33, "middle", "", "Station along the part, "+s.symbol)
+	s.Y += 38
 }

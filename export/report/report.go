@@ -156,7 +156,7 @@ func (p *page) parts(m *result.Map, u present.Units) {
 				p.Singles = append(p.Singles, single(line, part, look, stats, u))
 				continue
 			}
-			s := &sheet{m: m, line: line, part: part, stats: stats, units: u, look: look, others: around, c: canvas}
+			s := &sheet{m: m, line: line, part: part, stats: stats, units: u, look: look, others: around, Sheet: svg.Sheet{C: canvas}}
 			if members := onPart[partKey{line.ID, part.Number}]; members != nil {
 				s.readings, s.points = members.readings, members.points
 			}

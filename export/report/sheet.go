@@ -17,13 +17,14 @@ import (
 // The plan-and-profile sheet of a part. All panels but the plan share one axis
 // of stations, and the plan of a straight line falls in with it.
 const (
-	sheetWidth = 760.0
-	left       = 64.0
-	right      = 744.0
+	sheetWidth = svg.SheetWidth
+	left       = svg.SheetLeft
+	right      = svg.SheetRight
 )
 
 // A sheet in the making.
 type sheet struct {
+	svg.Sheet
 	m        *result.Map
 	line     *fuse.Line
 	part     *fuse.Part
@@ -34,11 +35,8 @@ type sheet struct {
 	drawn    []*fuse.Placed // of these
 	points   []*fuse.Placed // features on this part
 	others   []neighbour    // all parts with a length, this one among them
-	x        svg.Axis       // stations, in the unit of people
 	factor   float64        // from metres to that unit
 	symbol   string
-	c        *svg.Canvas  // of all sheets in their turn
-	y        float64      // where the next panel begins
 	frames   [][2]float64 // upper and lower edge of the panels on stations
 	marks    []mark
 }
@@ -56,17 +54,17 @@ type mark struct {
 // draw gives the sheet's picture and its numbered remarks.
 func (s *sheet) draw() (template.HTML, []mark) {
 	s.factor, s.symbol = s.units.Scale()
-	s.x = svg.Axis{Low: 0, High: max(s.part.Length()*s.factor, 1e-3), From: left, To: right}
+	s.X = svg.Axis{Low: 0, High: max(s.part.Length()*s.factor, 1e-3), From: left, To: right}
 	s.marks = s.collect()
 	s.drawn = thinned(s.readings)
-	s.c.Reset(sheetWidth, 0, "Plan and profile of "+result.PartName(s.line, s.part))
+	s.C.Reset(sheetWidth, 0, "Plan and profile of "+result.PartName(s.line, s.part))
 	s.panels()
-	s.c.SetHeight(s.y)
-	return template.HTML(s.c.String()), s.marks
+	s.C.SetHeight(s.Y)
+	return template.HTML(s.C.String()), s.marks
 }
 
 func (s *sheet) panels() {
-	s.y, s.frames = 0, nil
+	s.Y, s.frames = 0, nil
 	s.plan()
 	s.across()
 	s.depth()
@@ -82,31 +80,29 @@ func (s *sheet) plan() {
 	if len(s.drawn) < len(s.readings) {
 		title = fmt.Sprintf("Plan, true to shape; %d of %d readings are drawn, here and below", len(s.drawn), len(s.readings))
 	}
-	s.heading(title)
+	s.Heading(title)
 	places := vertexPlaces(s.part)
-	frame, height := svg.Frame{X: left, Y: s.y, Width: right - left, Least: 84, Most: 240, Above: 30}.Fit(places, svg.Heading(places))
+	frame, height := svg.Frame{X: left, Y: s.Y, Width: right - left, Least: 84, Most: 240, Above: 30}.Fit(places, svg.Heading(places))
 	w := view{frame}
-	clip := "clip-" + s.id()
-	s.c.Open("clipPath", "id", clip)
-	s.c.Add("rect", "x", 4.0, "y", s.y, "width", sheetWidth-8, "height", height)
-	s.c.Close("clipPath")
-	s.c.Add("rect", "x", 4.0, "y", s.y, "width", sheetWidth-8, "height", height, "class", "panel")
-	s.c.Open("g", "clip-path", "url(#"+clip+")")
-	s.neighbours(&w, height)
-	w.corridor(s.c, s.part, "band b-"+string(s.look.Utility))
-	w.line(s.c, s.line, s.part, true)
+	s.Clipped(s.id(), height, func() { s.planned(&w, height) })
+	s.corners(&w, height)
+	s.Y += height + 6
+}
+
+// planned draws what lies within the plan.
+func (s *sheet) planned(w *view, height float64) {
+	s.neighbours(w, height)
+	w.corridor(s.C, s.part, "band b-"+string(s.look.Utility))
+	w.line(s.C, s.line, s.part, true)
 	for _, p := range s.drawn {
 		s.dot(w.At(p.At), p.Used)
 	}
-	s.planTicks(&w)
+	s.planTicks(w)
 	for _, p := range s.points {
 		at := w.At(p.At)
-		symbol(s.c, at, p.Reading)
-		s.c.Text(at.X+8, at.Y-6, "start", "small halo", p.Reading.Feature)
+		symbol(s.C, at, p.Reading)
+		s.C.Text(at.X+8, at.Y-6, "start", "small halo", p.Reading.Feature)
 	}
-	s.c.Close("g")
-	s.corners(&w, height)
-	s.y += height + 6
 }
 
 // corners puts the arrow to the north and the scale bar where the plan is
@@ -125,20 +121,20 @@ func (s *sheet) corners(w *view, height float64) {
 		return n
 	}
 	const wide, high = 46, 52
-	bottom := s.y + height
-	x, y, least := sheetWidth-26.0, s.y+30, busy(sheetWidth-wide-4, s.y, sheetWidth, s.y+high)
-	for _, c := range [][2]float64{{28, s.y + 30}, {28, bottom - 22}, {sheetWidth - 26, bottom - 22}} {
+	bottom := s.Y + height
+	x, y, least := sheetWidth-26.0, s.Y+30, busy(sheetWidth-wide-4, s.Y, sheetWidth, s.Y+high)
+	for _, c := range [][2]float64{{28, s.Y + 30}, {28, bottom - 22}, {sheetWidth - 26, bottom - 22}} {
 		if n := busy(c[0]-24, c[1]-28, c[0]+24, c[1]+24); n < least {
 			x, y, least = c[0], c[1], n
 		}
 	}
-	w.North(s.c, x, y)
+	w.North(s.C, x, y)
 	barEnd := sheetWidth - 60.0
 	if busy(barEnd-120, bottom-26, barEnd, bottom) > busy(60, bottom-26, 180, bottom) {
 		barEnd = 180
 	}
 	factor, symbol := s.units.Scale()
-	w.Bar(s.c, barEnd, bottom-8, 110, factor, symbol)
+	w.Bar(s.C, barEnd, bottom-8, 110, factor, symbol)
 }
 
 // id is unique on the page: clip paths need one.
@@ -153,13 +149,13 @@ func (s *sheet) id() string {
 
 // planTicks marks round stations on the line.
 func (s *sheet) planTicks(w *view) {
-	ticks, step := s.x.Ticks(8)
+	ticks, step := s.X.Ticks(8)
 	for _, t := range ticks {
 		p, dir := place(s.part.Vertices, t/s.factor)
 		out := dir.Left()
 		a, b, c := w.At(p.Add(out.Mul(6/w.Scale))), w.At(p.Sub(out.Mul(6/w.Scale))), w.At(p.Sub(out.Mul(17/w.Scale)))
-		s.c.Line(a.X, a.Y, b.X, b.Y, "tick")
-		s.c.Text(c.X, c.Y+4, "middle", "small halo", svg.Label(t, step))
+		s.C.Line(a.X, a.Y, b.X, b.Y, "tick")
+		s.C.Text(c.X, c.Y+4, "middle", "small halo", svg.Label(t, step))
 	}
 }
 
@@ -178,39 +174,15 @@ func place(vs []fuse.Vertex, station float64) (plane.Pt, plane.Pt) {
 	return vs[0].At, plane.Pt{E: 1}
 }
 
-// heading writes a panel's title.
-func (s *sheet) heading(text string) {
-	s.c.Text(4, s.y+12, "start", "h", text)
-	s.y += 18
-}
-
-// grid draws a panel's frame with lines at round values and stations, and gives
-// its vertical axis.
+// grid draws a panel's frame with its lines, and gives its vertical axis.
 func (s *sheet) grid(height, low, high float64, n int) svg.Axis {
-	axis := svg.Axis{Low: low, High: high, From: s.y + height, To: s.y}
-	s.frames = append(s.frames, [2]float64{s.y, s.y + height})
-	s.c.Add("rect", "x", left, "y", s.y, "width", right-left, "height", height, "class", "panel")
-	ticks, step := svg.Axis{Low: min(low, high), High: max(low, high)}.Ticks(n)
-	for _, v := range ticks {
-		y := axis.At(v)
-		s.c.Line(left, y, right, y, "grid")
-		s.c.Text(left-5, y+4, "end", "small", svg.Label(v, step))
-	}
-	along, _ := s.x.Ticks(10)
-	for _, v := range along {
-		s.c.Line(s.x.At(v), s.y, s.x.At(v), s.y+height, "grid")
-	}
-	return axis
-}
-
-// unit writes what a panel's numbers are, turned along its axis.
-func (s *sheet) unit(height float64, text string) {
-	s.c.Turned(14, s.y+height/2, -90, "middle", "small", text)
+	s.frames = append(s.frames, [2]float64{s.Y, s.Y + height})
+	return s.Grid(height, low, high, n)
 }
 
 // at places a station; what lies beyond the part's ends is put at the edge.
 func (s *sheet) at(station float64) float64 {
-	return s.x.At(min(max(station*s.factor, 0), s.x.High))
+	return s.X.At(min(max(station*s.factor, 0), s.X.High))
 }
 
 // mostDrawn is how many readings of a part are drawn of those used, and of those set
@@ -247,11 +219,11 @@ func thinned(all []*fuse.Placed) []*fuse.Placed {
 // dot draws a reading; one that was set aside is a cross.
 func (s *sheet) dot(p svg.Point, used bool) {
 	if used {
-		s.c.Add("circle", "cx", p.X, "cy", p.Y, "r", 2.2, "class", "dot")
+		s.C.Add("circle", "cx", p.X, "cy", p.Y, "r", 2.2, "class", "dot")
 		return
 	}
 	const k = 3.2
-	s.c.Add("path", "d", svg.Path([]svg.Point{{X: p.X - k, Y: p.Y - k}, {X: p.X + k, Y: p.Y + k}})+
+	s.C.Add("path", "d", svg.Path([]svg.Point{{X: p.X - k, Y: p.Y - k}, {X: p.X + k, Y: p.Y + k}})+
 		svg.Path([]svg.Point{{X: p.X - k, Y: p.Y + k}, {X: p.X + k, Y: p.Y - k}}), "class", "aside")
 }
 
