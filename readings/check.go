@@ -63,6 +63,9 @@ func depthShare(depth, spacing, current float64, method Method) float64 {
 	return share
 }
 
+// checked are the remarks that check makes.
+const checked = remarks.FrequencyOdd | remarks.CurrentImplausible | remarks.DepthMissing | remarks.DepthImplausible | remarks.DepthWeak | remarks.DepthPassive | remarks.PeakNullApart
+
 // check gives the flags that a reading's own values deserve.
 func check(r *Reading) remarks.Set {
 	s := checkFrequency(r) | checkCurrent(r) | checkDepth(r)

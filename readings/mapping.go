@@ -28,6 +28,7 @@ type Mapping struct {
 	counts     timeKind       // what times that are numbers count
 	start      string         // of those that count from a start
 	blank      []string
+	measured   []string // cells that are measurements, although they come again and again
 	ignore     []string // normalised
 
 	timeColumn, dateColumn, clockColumn string      // as written; "" for the built-in names
@@ -59,6 +60,7 @@ type mappingFile struct {
 	HeaderRows int      `toml:"header_rows"`
 	Encoding   string   `toml:"encoding"`
 	Blank      []string `toml:"blank"`
+	Measured   []string `toml:"measured"`
 	Ignore     []string `toml:"ignore"`
 	Time       struct {
 		Column string `toml:"column"`
@@ -113,7 +115,7 @@ func tomlError(name string, err error) error {
 	if errors.As(err, &strict) && len(strict.Errors) > 0 {
 		e := strict.Errors[0]
 		row, _ := e.Position()
-		return fmt.Errorf("reading %s:%d: no key %q here; known are separator, decimal, encoding, header_row, header_rows, blank, ignore, "+
+		return fmt.Errorf("reading %s:%d: no key %q here; known are separator, decimal, encoding, header_row, header_rows, blank, measured, ignore, "+
 			"[time] column, date, clock, format, day, zone, start, [columns], [fixed], [words.utility], [words.method], [words.response], [words.feature]",
 			name, row, strings.Join(e.Key(), "."))
 	}
@@ -182,7 +184,7 @@ func (m *Mapping) takeText(f *mappingFile) error {
 		return badKey("encoding", "%q: unknown; such as \"utf-8\", \"windows-1250\", \"gb18030\" or \"utf-16\"", f.Encoding)
 	}
 	m.encoding, m.headerRows = f.Encoding, f.HeaderRows
-	m.headerRow, m.blank = f.HeaderRow, f.Blank
+	m.headerRow, m.blank, m.measured = f.HeaderRow, f.Blank, f.Measured
 	for _, name := range f.Ignore {
 		m.ignore = append(m.ignore, normalise(name))
 	}

@@ -51,10 +51,10 @@ func Read(ctx context.Context, sources []Source, opt Options) (_ *Log, err error
 	log := &Log{}
 	said := &fileNotes{}
 	var all pile
-	first := firstIn{}
+	first, texts := firstIn{}, written{}
 	for k, src := range sources {
 		parts, err := openSource(src, m, opt, func(name string) *fileReader {
-			return &fileReader{name: name, source: k, log: log, all: &all, first: first, notes: said, mapping: m, date: opt.Date, receiverDays: opt.ReceiverDays}
+			return &fileReader{name: name, source: k, log: log, all: &all, first: first, texts: texts, notes: said, mapping: m, date: opt.Date, receiverDays: opt.ReceiverDays}
 		})
 		if err != nil {
 			return nil, fmt.Errorf("reading %s: %w", src.Name, err)
@@ -68,7 +68,9 @@ func Read(ctx context.Context, sources []Source, opt Options) (_ *Log, err error
 		}
 	}
 	log.Readings = all.flat()
-	log.Warnings = append(said.lines(), halfDays(log.Readings, cmp.Or(opt.Zone, time.UTC))...)
+	codes, warnings := errorCodes(log.Readings, texts)
+	log.Cells = append(log.Cells, codes...)
+	log.Warnings = append(append(said.lines(), warnings...), halfDays(log.Readings, cmp.Or(opt.Zone, time.UTC))...)
 	return log, nil
 }
 
@@ -123,6 +125,7 @@ type fileReader struct {
 	log     *Log // but for the readings
 	all     *pile
 	first   firstIn
+	texts   written
 	notes   *fileNotes
 	mapping *Mapping
 	layout  *layout
@@ -284,7 +287,7 @@ func (f *fileReader) prepare(zone *time.Location) error {
 	if f.rd, err = newRowReader(f.name, f.layout, f.mapping, zone); err != nil {
 		return err
 	}
-	f.rd.open = f.layout.sep == 0
+	f.rd.open, f.rd.written = f.layout.sep == 0, f.texts
 	if err := f.planTimes(); err != nil {
 		return err
 	}

@@ -82,6 +82,8 @@ type Reading struct {
 	Extra []Field // what columns that are none of ours say, in the log's order
 
 	Flags remarks.Set
+
+	genuine bool // the map of columns calls a value that may look like a code a measurement
 }
 
 // BestDepth is the depth to work with: computed from the coils where they were

@@ -31,6 +31,7 @@ type rowReader struct {
 	lost     []SetAside // cells of the row last read that could not be
 
 	texts   map[string]string // one copy of each text
+	written written           // nil where nobody asks
 	plain   map[string]string // cell → normalised word
 	unknown []string          // words for utilities that are none, in order of appearance
 }
@@ -157,6 +158,7 @@ func (rd *rowReader) read(rec *record) (Reading, *SetAside) {
 		reason := rd.cell(&r, c, cell)
 		switch {
 		case reason == "":
+			rd.keepText(&r, c, cell)
 		case c.col.field == nil || reason == twoWords:
 			return Reading{}, rd.aside(rec, rd.plan.headers[c.at], cell, reason)
 		default:
