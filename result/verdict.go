@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"tracemap/fuse"
+	"tracemap/fuse/clock"
 	"tracemap/nmea"
 	"tracemap/present"
 	"tracemap/remarks"
@@ -60,7 +61,7 @@ func VerdictRules(u present.Units) []string {
 	percent := func(share float64) string { return fmt.Sprintf("%.0f %%", 100*share) }
 	return []string{
 		"Not usable: nothing was located, or nothing with a length; or more than half of the readings have no position; or the 95 % half-width is over " + u.Depth(uselessWidth) + " on more than half of the located length.",
-		"Usable with care: an unknown clock adds more than a tenth to the width on over " + percent(shareOfLength) + " of the length; or over " + percent(shareUnread) + " of the rows could not be read; or over " + percent(shareUnplaced) + " of the readings have no position; or over " + percent(shareAside) +
+		"Usable with care: a clock that is not known to the second adds more than a tenth to the width on over " + percent(shareOfLength) + " of the length; or over " + percent(shareUnread) + " of the rows could not be read; or over " + percent(shareUnplaced) + " of the readings have no position; or over " + percent(shareAside) +
 			" of those on lines were set aside; or the half-width is over " + u.Depth(wideWidth) + " on more than " + percent(shareOfLength) + " of the length or over " + u.Depth(uselessWidth) + " on more than " + percent(shareUseless) +
 			"; or on more than " + percent(shareOfLength) + " of the length no depth was read or the fix was weaker than RTK float; or a test hole contradicts the map; or part of a line lies in a distorted field, where the receiver's position jumped, or on one or two readings; or a part could not be computed.",
 		"Good: none of these. Good means that the map holds within the widths it shows. It does not mean that digging is safe.",
@@ -99,7 +100,7 @@ func Judge(m *Map) Verdict {
 	add(NotUsable, unplaced > halfOfReadings, "%d of %d readings have no position.", t.unplaced, t.readings)
 	add(NotUsable, useless > 0.5, "On %d %% of the length the true line may lie more than %s to either side.", percent(useless), u.Depth(uselessWidth))
 	clockAdds, clockOn := clockWidth(m)
-	add(WithCare, share(clockOn) > shareOfLength, "The locator's clock could not be tied to UTC, which adds up to %s to either side on %d %% of the length.", u.Depth(clockAdds), percent(share(clockOn)))
+	add(WithCare, share(clockOn) > shareOfLength, "The locator's clock %s, which adds up to %s to either side on %d %% of the length.", howKnown(m.Clock), u.Depth(clockAdds), percent(share(clockOn)))
 	add(WithCare, len(m.Aside) > 0 && float64(len(m.Aside)) > shareUnread*float64(t.readings), "%d of %d rows of the readings log could not be read.", len(m.Aside), t.readings)
 	lost := t.unplaced - len(m.Aside)
 	add(WithCare, unplaced <= halfOfReadings && float64(lost) > shareUnplaced*float64(t.readings), "%d of %d readings have no position.", lost, t.readings)
@@ -120,10 +121,18 @@ func Judge(m *Map) Verdict {
 	return v
 }
 
+// howKnown says how well the day's clock, or that known least, was tied to UTC.
+func howKnown(r *clock.Result) string {
+	if r == nil || r.Worst().State == clock.Unknown {
+		return "could not be tied to UTC"
+	}
+	return fmt.Sprintf("was tied to UTC only to within ±%.1f s", present.HalfWidth(r.Worst().Sigma))
+}
+
 // clockWidth returns the most, m, that a clock that is not known adds to a half-width of
 // the parts that it widens noticeably, and the length of these, m.
 func clockWidth(m *Map) (width, length float64) {
-	if m.Clock == nil || m.Clock.Worst().Determined {
+	if m.Clock == nil || m.Clock.Worst().State == clock.Known {
 		return 0, 0
 	}
 	for _, part := range m.Parts() {

@@ -6,6 +6,7 @@ import (
 
 	"tracemap/export"
 	"tracemap/fuse"
+	"tracemap/fuse/clock"
 	"tracemap/internal/lab/invented"
 	"tracemap/nmea"
 	"tracemap/readings"
@@ -69,10 +70,13 @@ func TestVerdictRules(t *testing.T) {
 			vertices(m, func(i int) { m.Lines[0].Parts[0].Vertices[i].Sigma = 0.3 })
 		}, result.WithCare, "more than 0.50 m"},
 		{"clock", func(m *result.Map) {
-			m.Clock.Determined, m.Lines[0].Parts[0].ClockWidth = false, 0.3
+			m.Clock.State, m.Lines[0].Parts[0].ClockWidth = clock.Unknown, 0.3
 		}, result.WithCare, "could not be tied to UTC, which adds up to 0.30 m to either side on 100 % of the length."},
+		{"clock estimated", func(m *result.Map) {
+			m.Clock.State, m.Clock.Sigma, m.Lines[0].Parts[0].ClockWidth = clock.Estimated, 1, 0.3
+		}, result.WithCare, "was tied to UTC only to within ±2.0 s, which adds up to 0.30 m to either side on 100 % of the length."},
 		{"clock unknown where it does not matter", func(m *result.Map) {
-			m.Clock.Determined, m.Lines[0].Parts[0].ClockWidth = false, 0.001
+			m.Clock.State, m.Lines[0].Parts[0].ClockWidth = clock.Unknown, 0.001
 		}, result.Good, ""},
 		{"some readings lost", func(m *result.Map) { m.Readings[0].OK, m.Readings[1].OK, m.Readings[2].OK = false, false, false }, result.WithCare, "3 of 34 readings have no position."},
 		{"one reading in 34 lost", func(m *result.Map) { m.Readings[0].OK = false }, result.Good, ""},

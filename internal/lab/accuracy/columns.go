@@ -41,7 +41,7 @@ var columns = []column{
 	{"bends", ofScore(func(s *score.Score) string { return fmt.Sprint(len(s.Corners)) }), nil},
 	{"bend95", ofScore(func(s *score.Score) string { return number(s.Corner(0.95), 2) }), func(r *row) bool { return r.every(fixed) && r.score.Corner(0.95) > maxBend }},
 	{"compl%", ofScore(func(s *score.Score) string { return number(100*s.Completeness(), 1) }), func(r *row) bool { return r.score != nil && r.score.Completeness() < minComplete }},
-	{"known", ofClock(func(c clocks) string { return fmt.Sprintf("%d/%d", c.determined, c.days) }), nil},
+	{"known", ofClock(func(c clocks) string { return fmt.Sprintf("%d/%d", c.determined, c.all) }), nil},
 	{"cmax", ofClock(func(c clocks) string { return number(c.worst, 2) }), missesClock},
 	{"cmax÷σ", ofClock(func(c clocks) string { return number(c.ratio, 1) }), func(r *row) bool { return r.score != nil && clocksOf(r.score.Clocks).ratio > 3 }},
 	{"wrong", ofClock(func(c clocks) string { return fmt.Sprint(c.wrong) }), func(r *row) bool { return r.score != nil && clocksOf(r.score.Clocks).wrong > 0 }},

@@ -18,7 +18,7 @@ type day struct {
 	Seed   uint64
 	Traits traits
 	Score  *score.Score
-	Clock  string // state of the clock, as told
+	Clock  string // state of the clock, as told; of several, of the one known least
 	// Refused says why the day gave no map; nil when it gave one.
 	Refused error
 }
@@ -48,17 +48,9 @@ func judge(ctx context.Context, p preset, seed uint64, knownClock bool, spent *s
 	default:
 		out.Score = score.Judge(invented.truth, located.Located, located.Clock)
 		out.Score.Receiver(invented.truth, located.Track)
-		out.Clock = clockState(located)
+		out.Clock = located.Clock.Worst().State.String()
 	}
 	return out, nil
-}
-
-// clockState returns what the day is told of its clock.
-func clockState(d *survey.Day) string {
-	if d.Clock.Determined {
-		return "known"
-	}
-	return "unknown"
 }
 
 // convert makes a map of the day's two logs as the command would. lap is told

@@ -63,13 +63,27 @@ func missesClock(r *row) bool {
 type goal struct {
 	what, want, got string
 	met             bool
+	unmeasured      bool // nothing was there to be held against it
+}
+
+// verdict returns what is printed behind the goal.
+func (g *goal) verdict() string {
+	switch {
+	case g.unmeasured:
+		return "not measured"
+	case g.met:
+		return "met"
+	}
+	return "MISSED"
 }
 
 // goals holds the days of one generator against each goal; a goal for which no
 // day is there is left out.
 func goals(days []*day) []goal {
 	var out []goal
-	add := func(what, want, got string, met bool) { out = append(out, goal{what, want, got, met}) }
+	add := func(what, want, got string, met bool) {
+		out = append(out, goal{what: what, want: want, got: got, met: met})
+	}
 	most := func(what string, got, want float64, decimals int, unit string) {
 		if !math.IsNaN(got) {
 			add(what, fmt.Sprintf("≤ %g%s", want, unit), number(got, decimals)+unit, got <= want)
@@ -134,7 +148,7 @@ func inEach(pool []*row, what, want string, of func(*row) float64, low, high flo
 		if most != least {
 			got += " … " + say(most)
 		}
-		out = append(out, goal{what + ", " + f.name, want, got, of(least) >= low && of(most) <= high})
+		out = append(out, goal{what: what + ", " + f.name, want: want, got: got, met: of(least) >= low && of(most) <= high})
 	}
 	return out
 }
@@ -150,7 +164,7 @@ func kindsGoal(days []*day) goal {
 			beyond++
 		}
 	}
-	return goal{"depth coverage, kinds of day outside 93–97 %", "none", fmt.Sprintf("%d of %d", beyond, len(kinds)), beyond == 0}
+	return goal{what: "depth coverage, kinds of day outside 93–97 %", want: "none", got: fmt.Sprintf("%d of %d", beyond, len(kinds)), met: beyond == 0}
 }
 
 // widestGoal asks for sharpness where gross errors cannot hide wide widths: by
@@ -162,7 +176,7 @@ func widestGoal(days []*day) goal {
 			widest, name = 1/f, k.name
 		}
 	}
-	return goal{"width ÷ width needed, widest fix quality", "≤ 1.25", fmt.Sprintf("%.2f, %s", widest, name), widest <= maxSharpness}
+	return goal{what: "width ÷ width needed, widest fix quality", want: "≤ 1.25", got: fmt.Sprintf("%.2f, %s", widest, name), met: widest <= maxSharpness}
 }
 
 func clockGoals(days []*day) []goal {
@@ -177,13 +191,22 @@ func clockGoals(days []*day) []goal {
 	} {
 		if s := sumOf(days, k.is); s.Days > 0 {
 			c := clocksOf(s.Clocks)
-			out = append(out, goal{k.what, k.want, fmt.Sprintf("%.2f s, determined on %d of %d", c.worst, c.determined, c.days), !(c.worst > k.most)})
+			out = append(out, worstClock(k.what, k.want, c, k.most))
 		}
 	}
 	c := clocksOf(rowOf("all", ofAll, days).score.Clocks)
 	return append(out,
-		goal{"clocks beyond 3 σ, determined or not", "none", fmt.Sprintf("%d of %d days", c.beyond, c.days), c.beyond == 0},
-		goal{"determined clocks wrong by > 1 s", "none", fmt.Sprintf("%d of %d", c.wrong, c.determined), c.wrong == 0})
+		goal{what: "clocks beyond 3 σ, determined or not", want: "none", got: fmt.Sprintf("%d of %d", c.beyond, c.all), met: c.beyond == 0, unmeasured: c.all == 0},
+		goal{what: "determined clocks wrong by > 1 s", want: "none", got: fmt.Sprintf("%d of %d", c.wrong, c.determined), met: c.wrong == 0, unmeasured: c.determined == 0})
+}
+
+// worstClock holds the largest error of the determined clocks, s, against a goal.
+func worstClock(what, want string, c clocks, most float64) goal {
+	g := goal{what: what, want: want, got: fmt.Sprintf("determined on %d of %d", c.determined, c.all), met: c.worst <= most, unmeasured: c.determined == 0}
+	if !g.unmeasured {
+		g.got = fmt.Sprintf("%.2f s, %s", c.worst, g.got)
+	}
+	return g
 }
 
 // sumOf adds up the days of a kind.
@@ -214,11 +237,7 @@ func renderGoals(days []*day) string {
 			for len(r) < len(head) {
 				r = append(r, "-", "")
 			}
-			verdict := "met"
-			if !k.met {
-				verdict = "MISSED"
-			}
-			rows[k.what] = append(r, k.got, verdict)
+			rows[k.what] = append(r, k.got, k.verdict())
 		}
 		head = append(head, "internal/"+g, "")
 	}

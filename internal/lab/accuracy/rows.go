@@ -229,15 +229,15 @@ func (r *row) every(is func(*day) bool) bool {
 
 // clocks sums up how well the clocks were found.
 type clocks struct {
-	days, determined int
-	worst, rms       float64 // s, of the determined ones
-	ratio            float64 // largest |error| ÷ σ of the determined ones
-	wrong            int     // determined and off by more than 1 s
-	beyond           int     // off by more than 3 σ, whatever it was called
+	all, determined int
+	worst, rms      float64 // s, of the determined ones
+	ratio           float64 // largest |error| ÷ σ of the determined ones
+	wrong           int     // determined and off by more than 1 s
+	beyond          int     // off by more than 3 σ, whatever it was called
 }
 
 func clocksOf(cs []score.Clock) clocks {
-	out := clocks{days: len(cs), worst: math.NaN(), rms: math.NaN(), ratio: math.NaN()}
+	out := clocks{all: len(cs), worst: math.NaN(), rms: math.NaN(), ratio: math.NaN()}
 	var square float64
 	for _, c := range cs {
 		e := math.Abs(c.Error)

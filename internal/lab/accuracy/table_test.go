@@ -122,6 +122,21 @@ func TestUndeterminedClocks(t *testing.T) {
 	if c.determined != 0 || c.wrong != 0 || c.beyond != 1 {
 		t.Errorf("%+v", c)
 	}
+	for _, g := range clockGoals(days) {
+		if got := g.verdict(); (got == "not measured") != strings.HasPrefix(g.what, "determined") {
+			t.Errorf("%s: %s, and printed as %s", g.what, g.got, got)
+		}
+	}
+	if g := clockGoals(madeUndetermined()); g[0].verdict() != "not measured" || strings.Contains(g[0].got, "NaN") {
+		t.Errorf("largest error of no clock: %+v, printed as %s", g[0], g[0].verdict())
+	}
+}
+
+// madeUndetermined is a stop-and-go day whose clock was not determined.
+func madeUndetermined() []*day {
+	days := made("rtk-stopgo", []float64{0.95}, 2, 5)
+	days[0].Score.Clocks[0].Determined = false
+	return days
 }
 
 // With days of one length the standard error is that of a mean: sd ÷ √n.

@@ -41,7 +41,7 @@ func Judge(t *Truth, res *fuse.Result, cl *clock.Result) *Score {
 	}
 	j.readings()
 	if cl != nil {
-		j.score.Clocks = []Clock{j.clock(cl)}
+		j.score.Clocks = j.clocks(cl)
 	}
 	return j.score
 }
@@ -302,12 +302,30 @@ func (j *judge) readings() {
 	}
 }
 
-// clock holds the clock found against the truth at every reading.
-func (j *judge) clock(cl *clock.Result) Clock {
-	out := Clock{Sigma: cl.Sigma, Determined: cl.Determined, Method: cl.Method}
-	for _, r := range j.truth.Rows {
+// clocks holds each clock found against the truth at every reading that it stamped.
+func (j *judge) clocks(cl *clock.Result) []Clock {
+	if len(cl.Several) == 0 {
+		return []Clock{judgeClock(cl, j.truth.Rows)}
+	}
+	rows := map[*clock.Result][]Row{}
+	for i := range j.res.Readings {
+		own := cl.Of(i)
+		rows[own] = append(rows[own], *j.row(&j.res.Readings[i]))
+	}
+	var out []Clock
+	for _, own := range cl.Several {
+		if own.Result != nil {
+			out = append(out, judgeClock(own.Result, rows[own.Result]))
+		}
+	}
+	return out
+}
+
+func judgeClock(cl *clock.Result, rows []Row) Clock {
+	out := Clock{Sigma: cl.Sigma, Determined: cl.State == clock.Known, Method: cl.Method}
+	for _, r := range rows {
 		off := cl.UTC(r.Stamp).Sub(r.Time).Seconds()
-		out.Error += off / float64(len(j.truth.Rows))
+		out.Error += off / float64(len(rows))
 		out.Worst = max(out.Worst, math.Abs(off))
 	}
 	return out

@@ -149,10 +149,10 @@ type Score struct {
 	SteadyHours float64 // h of receivers that never jumped
 	JumpsFalse  int     // jumps that were told of them
 
-	Clocks []Clock // a day each
+	Clocks []Clock // a day each; of a day with several, each of them
 }
 
-// Clock is how well the locator's clock was tied to UTC on one day.
+// Clock is how well a locator's clock was tied to UTC on one day.
 type Clock struct {
 	Error      float64 // s: mean over the readings of the time found − the true time
 	Worst      float64 // s: the largest, without sign

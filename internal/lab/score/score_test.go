@@ -74,7 +74,7 @@ func perfect(d *simulate.Day, left, sigma, deeper, sigmaDepth float64) *fuse.Res
 func truthOf(d *simulate.Day) *clock.Result {
 	c := d.Scenario.Clock
 	return &clock.Result{
-		Offset: c.Offset, Drift: c.Drift, Sigma: 0.1, Determined: true,
+		Offset: c.Offset, Drift: c.Drift, Sigma: 0.1, State: clock.Known, Determined: true,
 		Ref: d.Scenario.Start.Add(time.Duration(c.Offset * float64(time.Second))),
 	}
 }
@@ -211,7 +211,7 @@ func TestWrongClock(t *testing.T) {
 	if s.ConfidentlyWrong(1) != 1 || s.Clocks[0].Within(3) {
 		t.Errorf("%+v", s.Clocks[0])
 	}
-	cl.Determined = false
+	cl.State, cl.Determined = clock.Unknown, false
 	if s := score.Judge(score.Simulated(d), perfect(d, 0, 0.02, 0, 0.03), cl); s.ConfidentlyWrong(1) != 0 {
 		t.Error("an undetermined clock counts as confident")
 	}

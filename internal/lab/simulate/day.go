@@ -98,9 +98,17 @@ func (d *Day) utc(t float64) time.Time {
 	return d.Scenario.Start.Add(time.Duration(math.Round(t * 1e9)))
 }
 
+// bySecond reports whether the second locator took a reading.
+func (d *Day) bySecond(r *Reading) bool {
+	return d.Scenario.Second != nil && slices.Index(d.Lines, r.Line)%2 == 1
+}
+
 // Stamp is the reading's time as the locator wrote it.
 func (d *Day) Stamp(r *Reading) time.Time {
 	c := d.Scenario.Clock
+	if d.bySecond(r) {
+		c = *d.Scenario.Second
+	}
 	t := r.Time + c.Offset + c.Drift*1e-6*r.Time
 	if c.Step > 0 {
 		n := t / c.Step

@@ -46,6 +46,12 @@ func measured(f func(l *Line) string) func(*Day, *Reading) string {
 
 var columns = []column{
 	{"time", always, func(d *Day, r *Reading) string { return d.stampText(r) }},
+	{"instrument", func(s *Scenario) bool { return s.Second != nil }, func(d *Day, r *Reading) string {
+		if d.bySecond(r) {
+			return "B"
+		}
+		return "A"
+	}},
 	{"line", func(s *Scenario) bool { return !s.Log.NoLine }, ofLine(func(l *Line) string { return l.ID })},
 	{"utility", always, ofLine(func(l *Line) string { return l.Utility })},
 	{"method", always, measured(func(l *Line) string { return l.Method })},

@@ -181,6 +181,17 @@ var presets = []Preset{
 		walking(s, NoReturn)
 		s.Clock.Offset, s.Clock.Drift = 0, 0
 	}},
+	{"two-locators", "stop-and-go, two locators in one log, their clocks 3 to 60 s apart", func(s *Scenario, n int) {
+		second := s.Clock
+		second.Offset += 3 + 57*float64(n%1000)/1000
+		s.Second = &second
+	}},
+	{"two-locators-return", "walked both ways, two locators in one log, their clocks 3 to 60 s apart", func(s *Scenario, n int) {
+		walking(s, SomeOfBoth)
+		second := s.Clock
+		second.Offset -= 3 + 57*float64(n%1000)/1000
+		s.Second = &second
+	}},
 }
 
 // point makes the technician's pin-pointing so many times as large.

@@ -19,6 +19,7 @@ type Scenario struct {
 	Mount  Mount
 	Locate Locate
 	Clock  Clock
+	Second *Clock // of a second locator, which takes every other line; nil: there is one locator
 	Log    Log
 	Dirt   Dirt
 	Record Record

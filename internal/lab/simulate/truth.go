@@ -16,6 +16,7 @@ type jsonTruth struct {
 	Origin   [3]float64   `json:"origin"` // longitude, latitude, ellipsoidal height
 	Start    string       `json:"start"`
 	Clock    jsonClock    `json:"clock"`
+	Second   *jsonClock   `json:"second_clock,omitempty"` // of a second locator
 	Mount    jsonMount    `json:"mount"`
 	Lines    []jsonLine   `json:"lines"`
 	Readings []jsonRead   `json:"readings"`
@@ -113,7 +114,7 @@ func (d *Day) WriteTruth(w io.Writer) error {
 	t := jsonTruth{
 		Scenario: d.Scenario.Name, Seed: d.Scenario.Seed,
 		Origin: [3]float64{o.Lon, o.Lat, o.H}, Start: instant(d.Scenario.Start),
-		Clock: jsonClock(c),
+		Clock: jsonClock(c), Second: (*jsonClock)(d.Scenario.Second),
 		Mount: jsonMount{m.Height, m.Forward, m.Right},
 		NMEA:  tally, Record: d.Differences, Spells: []jsonSpell{},
 	}
