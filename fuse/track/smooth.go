@@ -135,7 +135,7 @@ func (tr *Track) smooth(raw []fix) {
 		}
 		tr.Rejected += len(doubted)
 		doubted = doubted[:0]
-		run, fixes = append(run, update(tr.expect(&run[len(run)-1], f.t-last.t, f, r), f, r)), append(fixes, int32(k))
+		run, fixes = append(run, update(tr.expect(&run[len(run)-1], len(run) == 1, f.t-last.t, f, r), f, r)), append(fixes, int32(k))
 	}
 	tr.Rejected += len(doubted)
 	finish()
@@ -144,13 +144,19 @@ func (tr *Track) smooth(raw []fix) {
 
 // expect is where the track is expected at fix f, h seconds after s. People start and
 // stop at once: where f lies farther off than the usual acceleration allows, the
-// acceleration in between was as much larger as makes f as far off as that.
-func (tr *Track) expect(s *filtered, h float64, f *fix, r float64) filtered {
+// acceleration in between was as much larger as makes f as far off as that. Where s is
+// the first fix of its chain nothing was known of the velocity, and its variance grows
+// instead: a vehicle that is under way when the fix changes has not just started.
+func (tr *Track) expect(s *filtered, first bool, h float64, f *fix, r float64) filtered {
 	p := predict(s, h, tr.Accel)
 	d := plane.Pt{E: f.at.E - p.p[0], N: f.at.N - p.p[1]}
 	more := d.Dot(d)/lively - (p.pp + r)
 	if !(more > 0) || h <= 0 {
 		return p
+	}
+	if first {
+		s.vv += more / (h * h)
+		return predict(s, h, tr.Accel)
 	}
 	return predict(s, h, tr.Accel+more/(h*h*h/3))
 }

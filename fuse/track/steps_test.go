@@ -119,3 +119,28 @@ func TestWildFixIsSetAside(t *testing.T) {
 		}
 	}
 }
+
+// A fix that stands between two changes of quality says nothing of how fast the antenna
+// goes, so a vehicle's way is no step there; a step of 6 m is, for its neighbours tell.
+func TestOneFixOfAnotherQuality(t *testing.T) {
+	const pace = 14.0 // m/s
+	for _, by := range []float64{0, 6} {
+		epochs := stroll(8, 300, 1, 0.005)
+		for k := range epochs {
+			at := plane.Pt{E: pace * float64(k)}
+			if k%50 == 25 {
+				epochs[k].Quality = nmea.QualityRTKFloat
+				at.N = by
+			}
+			g := origin.Inverse(at)
+			epochs[k].Lat, epochs[k].Lon = g.Lat, g.Lon
+		}
+		tr := build(t, epochs)
+		for k := range epochs {
+			s, ok := tr.At(float64(k))
+			if want := by > 0 && k%50 == 25; !ok || s.Flags.Has(remarks.GNSSJump) != want {
+				t.Errorf("%v m aside, %d s: position %v, flags %v, want a jump: %v", by, k, ok, s.Flags, want)
+			}
+		}
+	}
+}
