@@ -84,7 +84,7 @@ func (d *locating) twins(a, b int, parts []*shapedPart) bool {
 	var aside, common float64 // sum of the signed distances; variance that the readings share
 	for _, i := range mb {
 		p := &d.ps[i]
-		pin := noise.PinSigma(p.Reading, p.Reading.BestDepth())
+		pin := noise.PinSigma(p.Reading, db)
 		tolerance := twinSigmas * math.Sqrt(p.QuickVar+max(p.SlowE, p.SlowN)+pin*pin)
 		if tolerance > widestTwin {
 			return false
