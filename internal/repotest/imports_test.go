@@ -50,6 +50,7 @@ var order = []string{
 	"internal/store",
 	"internal/lab/fieldlogs",
 	"internal/lab/accuracy",
+	"internal/lab/sensitivity",
 	"internal/lab/release",
 	"internal/repotest",
 	"web",
