@@ -33,12 +33,12 @@ func writeCSV(ctx context.Context, dir string, m *result.Map, opt Options) error
 	if err := csvFile(ctx, filepath.Join(dir, "lines.csv"), lines, parts); err != nil {
 		return err
 	}
-	vertexTable, readingTable := vertexColumns, readingColumns
+	vertexTable, readingTable := vertexColumns, readingFields(m)
 	if to != nil {
 		if vertexTable, err = withPlaces(vertexColumns, vertices, to, (*vertexRow).geo); err != nil {
 			return err
 		}
-		if readingTable, err = withPlaces(readingColumns, rows, to, (*readingRow).geo); err != nil {
+		if readingTable, err = withPlaces(readingTable, rows, to, (*readingRow).geo); err != nil {
 			return err
 		}
 	}
@@ -58,7 +58,7 @@ func withWKT(m *result.Map, rows []partRow, to *target) ([]column[partRow], erro
 		}
 		texts[rows[i].part] = string(appendWKT(nil, paths))
 	}
-	return slices.Concat(partColumns, []column[partRow]{
+	return slices.Concat(partFields(m), []column[partRow]{
 		{Name: "crs", Get: func(*partRow) cell { return text(to.name()) }},
 		{Name: "wkt", Get: func(r *partRow) cell { return text(texts[r.part]) }},
 	}), nil

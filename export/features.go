@@ -107,7 +107,7 @@ func layers(m *result.Map, to *target) []tabled {
 		return shape{paths: one}, err
 	}
 	return []tabled{
-		&layer[partRow]{"lines", "located lines, a row a part; third ordinate the ellipsoidal height of the centre", "LINESTRING", 2, partColumns, eachPart(m), func(r *partRow) (shape, error) {
+		&layer[partRow]{"lines", "located lines, a row a part; third ordinate the ellipsoidal height of the centre", "LINESTRING", 2, partFields(m), eachPart(m), func(r *partRow) (shape, error) {
 			paths, err := steps.linePaths(m, r.part, to)
 			if len(paths) == 1 && len(paths[0]) < 2 {
 				paths = nil // one reading is no line: its place is in vertices and readings
@@ -118,7 +118,7 @@ func layers(m *result.Map, to *target) []tabled {
 			areas, err := steps.corridorAreas(m, r.part, to)
 			return shape{areas: areas}, err
 		}, func(r *partRow) int { return unlessCut(len(r.part.Corridor), r.part.Vertices, to) }},
-		&layer[readingRow]{"readings", "readings and features with a place, on the ground", "POINT", 2, readingColumns, placedRows(m), func(r *readingRow) (shape, error) {
+		&layer[readingRow]{"readings", "readings and features with a place, on the ground", "POINT", 2, readingFields(m), placedRows(m), func(r *readingRow) (shape, error) {
 			return point(r.placed.Geo)
 		}, nil},
 		&layer[vertexRow]{"vertices", "vertices of the parts, at the utility's centre where its height is known", "POINT", 2, vertexColumns, eachVertex(m), func(r *vertexRow) (shape, error) {

@@ -51,7 +51,7 @@ type shape struct {
 
 func lineFeatures(m *result.Map) ([]feature, error) {
 	var out []feature
-	rows := partRows(m)
+	rows, fields := partRows(m), partFields(m)
 	for i := range rows {
 		r := &rows[i]
 		paths, err := linePaths(m, r.part, nil)
@@ -59,7 +59,7 @@ func lineFeatures(m *result.Map) ([]feature, error) {
 			return nil, err
 		}
 		out = append(out, feature{partID(r), shape{paths: paths},
-			func(b []byte) []byte { return appendProperties(b, partColumns, r) }})
+			func(b []byte) []byte { return appendProperties(b, fields, r) }})
 	}
 	return out, nil
 }
@@ -84,14 +84,14 @@ func corridorFeatures(m *result.Map) ([]feature, error) {
 
 func readingFeatures(m *result.Map) []feature {
 	var out []feature
-	rows := readingRows(m)
+	rows, fields := readingRows(m), readingFields(m)
 	for i := range rows {
 		r := &rows[i]
 		if !r.onMap() {
 			continue
 		}
 		out = append(out, feature{r.file() + ":" + string(present.AppendNumber(nil, float64(r.row()))), shape{paths: []path{r.position()}},
-			func(b []byte) []byte { return appendProperties(b, readingColumns, r) }})
+			func(b []byte) []byte { return appendProperties(b, fields, r) }})
 	}
 	return out
 }

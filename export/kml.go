@@ -50,8 +50,8 @@ func encodeKML(ctx context.Context, w io.Writer, m *result.Map, dot string) erro
 		return err
 	}
 	k := &kmlWriter{Encoder: xml.NewEncoder(w), m: m, parts: partRows(m), readings: readingRows(m), utilities: map[string]readings.Utility{}}
-	k.fields.lines, k.fields.corridors = newFieldTable("lines", partColumns), newFieldTable("corridors", corridorColumns)
-	k.fields.readings = newFieldTable("readings", readingColumns)
+	k.fields.lines, k.fields.corridors = newFieldTable("lines", partFields(m)), newFieldTable("corridors", corridorColumns)
+	k.fields.readings = newFieldTable("readings", readingFields(m))
 	for i := range m.Lines {
 		k.utilities[m.Lines[i].ID] = m.Lines[i].Utility
 	}
@@ -125,7 +125,7 @@ func (k *kmlWriter) head(dot string) {
 	for _, e := range about(k.m) {
 		data.Append(kml.Data(e.name, kml.DisplayName(e.label), kml.Value(e.value)))
 	}
-	k.put(data, schema("lines", partColumns), schema("corridors", corridorColumns), schema("readings", readingColumns))
+	k.put(data, schema("lines", k.fields.lines.columns), schema("corridors", corridorColumns), schema("readings", k.fields.readings.columns))
 }
 
 // introduction is the document's text: what it is, and the caution.

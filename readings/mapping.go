@@ -87,12 +87,18 @@ type wordFile struct {
 // builtIn is the mapping of a log that needs none.
 func builtIn() *Mapping { return &Mapping{words: builtInWords()} }
 
+// largestMapping bounds a map of columns, in bytes: one of 16,384 columns takes less.
+const largestMapping = 1 << 20
+
 // LoadMapping reads a Mapping from TOML. name is the file's name for messages;
 // every mistake is one line with the name and the line in the file.
 func LoadMapping(r io.Reader, name string) (*Mapping, error) {
-	data, err := io.ReadAll(r)
+	data, err := io.ReadAll(io.LimitReader(r, largestMapping+1))
 	if err != nil {
 		return nil, fmt.Errorf("reading %s: %w", name, err)
+	}
+	if len(data) > largestMapping {
+		return nil, fmt.Errorf("reading %s: larger than %d KiB: no map of columns", name, largestMapping>>10)
 	}
 	var f mappingFile
 	dec := toml.NewDecoder(strings.NewReader(string(data)))

@@ -109,3 +109,18 @@ func TestMappedTimes(t *testing.T) {
 		}
 	}
 }
+
+// A map without end is refused, and not read to its end.
+func TestMappingTooLarge(t *testing.T) {
+	_, err := readings.LoadMapping(endless{}, "map.toml")
+	if want := "reading map.toml: larger than 1024 KiB: no map of columns"; err == nil || err.Error() != want {
+		t.Errorf("error = %v, want %s", err, want)
+	}
+}
+
+type endless struct{}
+
+func (endless) Read(p []byte) (int, error) {
+	clear(p)
+	return len(p), nil
+}

@@ -173,7 +173,7 @@ func TestReadSeveralFiles(t *testing.T) {
 	if want := "b.csv=b.csv a.csv=a.csv c.csv=c.csv d.csv=d.csv "; got != want {
 		t.Errorf("readings = %s, want %s", got, want)
 	}
-	if want := `b.csv and 3 more: columns not known and not used: "battery"`; len(log.Warnings) != 1 || log.Warnings[0] != want {
+	if want := `b.csv and 3 more: columns not known: "battery"; what they say is carried into the map files, and not used otherwise`; len(log.Warnings) != 1 || log.Warnings[0] != want {
 		t.Errorf("warnings = %q, want %q", log.Warnings, want)
 	}
 }

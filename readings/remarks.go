@@ -58,7 +58,7 @@ func (f *fileReader) remark() {
 		for _, x := range l.plan.extras {
 			names = append(names, x.name)
 		}
-		say("columns not known and not used: %s", quoteList(names))
+		say("columns not known: %s; what they say is carried into the map files, and not used otherwise", quoteList(names))
 	}
 	if l.plan.packed {
 		say("positions are read as degrees and minutes in one number (4712.345 is 47° 12.345')")
