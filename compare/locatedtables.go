@@ -89,6 +89,10 @@ func (d *located) takeVertices(f *geofile.File, folder string) error {
 		if err1 != nil || err2 != nil || !present.Known(g.Lat+g.Lon) {
 			return fmt.Errorf("a vertex without a number or a place")
 		}
+		g, err := d.inFrame(g, c("frame"))
+		if err != nil {
+			return err
+		}
 		depth := numberOr(c("depth_m"))
 		k := partKey{c("line_id"), number}
 		rows[k] = append(rows[k], vertexRow{vertex, g,
@@ -119,6 +123,20 @@ func (d *located) takeVertices(f *geofile.File, folder string) error {
 	return nil
 }
 
+// inFrame brings a place out of a table, whose own frame may be another than that
+// of the lines beside it, into the frame of the lines. Tables without a column
+// frame are in that of the lines.
+func (d *located) inFrame(g geodesy.Geo, name string) (geodesy.Geo, error) {
+	if name == "" {
+		return g, nil
+	}
+	frame, err := geodesy.ParseFrame(name)
+	if err != nil || frame == d.frame {
+		return g, err
+	}
+	return geodesy.Transform(g, frame, d.frame, d.epoch)
+}
+
 // takeReadings reads where the crew was. Without that nothing can be said of
 // places where no line was located.
 func (d *located) takeReadings(f *geofile.File, folder string) error {
@@ -128,7 +146,12 @@ func (d *located) takeReadings(f *geofile.File, folder string) error {
 		if r.line == "" {
 			r.line = c("line")
 		}
-		r.placed = r.placed && present.Known(r.geo.Lat+r.geo.Lon)
+		if r.placed = r.placed && present.Known(r.geo.Lat+r.geo.Lon); r.placed {
+			var err error
+			if r.geo, err = d.inFrame(r.geo, c("frame")); err != nil {
+				return err
+			}
+		}
 		d.readings = append(d.readings, r)
 		if r.placed && c("method") == "sonde" && c("part") == "" && c("feature") == "" && c("used") != "false" && c("used") != "0" {
 			d.parts = append(d.parts, sonde(c, &r))

@@ -10,9 +10,9 @@ import (
 // An entry is one thing to know about where a file comes from.
 type entry struct{ name, label, value string }
 
-// about lists what every output carries about its origin; what was not given
-// is left out.
-func about(m *result.Map) []entry {
+// about lists what every output carries about its origin, in a coordinate
+// system; what was not given is left out.
+func about(m *result.Map, to *target) []entry {
 	t := &m.Meta
 	all := []entry{
 		{"title", "Title", t.Title},
@@ -22,7 +22,7 @@ func about(m *result.Map) []entry {
 		{"note", "Note", t.Note},
 		{"surveyed_from", "Surveyed from", instant(t.From)},
 		{"surveyed_to", "Surveyed to", instant(t.To)},
-		{"frame", "Reference frame", t.Frame},
+		{"frame", "Reference frame", to.frameName(m)},
 		{"scheme", "Accuracy classes", t.Scheme},
 		{"source", "Input files", t.Source},
 		{"tool", "Made by", t.Tool},

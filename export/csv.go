@@ -25,7 +25,7 @@ func writeCSV(ctx context.Context, dir string, m *result.Map, opt Options) error
 	if err != nil {
 		return err
 	}
-	parts, vertices, rows := partRows(m), vertexRows(m), readingRows(m)
+	parts, vertices, rows := partRows(m, to), vertexRows(m, to), readingRows(m, to)
 	lines, err := withWKT(m, parts, to)
 	if err != nil {
 		return err
@@ -65,7 +65,7 @@ func withWKT(m *result.Map, rows []partRow, to *target) ([]column[partRow], erro
 }
 
 // withPlaces adds the place in a coordinate system to a layer's columns: x east,
-// y north in the system's unit, z the height above its ellipsoid.
+// y north, z the height above the ellipsoid of its frame, all in the system's unit.
 func withPlaces[R any](columns []column[R], rows []R, to *target, geo func(*R) (geodesy.Geo, bool)) ([]column[R], error) {
 	places := map[*R]pos{}
 	for i := range rows {
@@ -88,7 +88,7 @@ func withPlaces[R any](columns []column[R], rows []R, to *target, geo func(*R) (
 	return slices.Concat(columns, []column[R]{
 		{Name: "x", Kind: realKind, Decimals: to.decimals, Get: get(func(p pos) float64 { return p.x })},
 		{Name: "y", Kind: realKind, Decimals: to.decimals, Get: get(func(p pos) float64 { return p.y })},
-		{Name: "z", Kind: realKind, Decimals: 3, Get: get(func(p pos) float64 { return p.z })},
+		{Name: "z", Kind: realKind, Decimals: to.heightDecimals(), Get: get(func(p pos) float64 { return p.z })},
 		{Name: "crs", Get: func(*R) cell { return text(to.name()) }},
 	}), nil
 }

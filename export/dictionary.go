@@ -44,7 +44,9 @@ ours goes to the electrical centre, and only cover_m, where the diameter is know
 
 With --crs, GeoPackage, Shapefile, DXF and the well-known text of lines.csv are in that system; vertices.csv and
 readings.csv then have the place in it in the columns x (east), y (north), z (height above its ellipsoid) and crs.
-Columns lon and lat stay longitude and latitude in the frame of the map.
+One file has one frame, which the field frame names: third ordinates, lon, lat and all heights in fields are in it. A third
+ordinate, and z, has the unit of the other two in a map grid – feet where they are feet – and is metres beside degrees; fields
+whose name ends in _m are metres in every file.
 
 A Shapefile has no null height: where it is not known the third ordinate is −99999 and the field z_known of lines,
 vertices and readings is false.

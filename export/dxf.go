@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
@@ -84,11 +85,11 @@ type dxf struct {
 }
 
 func (d *dxf) write(ctx context.Context) error {
-	for _, e := range about(d.m) {
+	for _, e := range about(d.m, d.to) {
 		d.pair(999, e.label+": "+e.value)
 	}
 	d.pair(999, d.coordinates())
-	parts, points := partRows(d.m), readingRows(d.m)
+	parts, points := partRows(d.m, d.to), readingRows(d.m, d.to)
 	box, err := d.extent(parts)
 	if err != nil {
 		return err
@@ -140,7 +141,7 @@ func (d *dxf) z(p pos) float64 {
 	if !present.Known(p.z) {
 		return 0
 	}
-	return p.z / d.unit
+	return p.z
 }
 
 // dxfASCII writes characters beyond ASCII as \U+XXXX, as CAD programs read them,
@@ -332,13 +333,14 @@ func (d *dxf) part(r *partRow) error {
 // doubtfulRuns gives the vertices of each stretch of a part that is doubtful
 // without a break.
 func doubtfulRuns(r *partRow) (runs [][]fuse.Vertex) {
-	var last *fuse.Vertex
+	next := -1.0 // station at which a run would go on
 	for s := range r.stretches {
-		if s.from != last {
-			runs = append(runs, []fuse.Vertex{*s.from})
+		if s.run[0].Station == next {
+			runs[len(runs)-1] = append(runs[len(runs)-1], s.run[1:]...)
+		} else {
+			runs = append(runs, slices.Clone(s.run))
 		}
-		runs[len(runs)-1] = append(runs[len(runs)-1], *s.to)
-		last = s.to
+		next = s.run[len(s.run)-1].Station
 	}
 	return runs
 }

@@ -158,7 +158,7 @@ func TestDXFTexts(t *testing.T) {
 		lines[3]["class"] + " of pas128 suggested",
 		"CAUTION: " + present.Caution,
 		"NOTE: Coordinates: EPSG:32626 (WGS 84 / UTM zone 26N), unit metre; heights are above the ellipsoid",
-		"NOTE: Reference frame: ITRF2020",
+		"NOTE: Reference frame: WGS84",
 	} {
 		if !strings.Contains(all, want) {
 			t.Errorf("no text %q in\n%s", want, all)

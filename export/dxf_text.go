@@ -186,7 +186,7 @@ func (d *dxf) notes(box orb.Bound) {
 	below("NOTE", d.coordinates())
 	below("NOTE", "Depths are in the unit of the drawing, from the surface of that day to the centre, cover to the top; widths and bounds hold 95 % of the time.")
 	below("NOTE", "Dashed in white or black: doubtful. Dashed in the utility's colour: height not known, drawn at 0.")
-	for _, e := range about(d.m) {
+	for _, e := range about(d.m, d.to) {
 		if e.name != "caution" {
 			below("NOTE", e.label+": "+e.value)
 		}
@@ -196,7 +196,7 @@ func (d *dxf) notes(box orb.Bound) {
 // coordinates says what the three coordinates are.
 func (d *dxf) coordinates() string {
 	unit := d.to.crs.Unit().Name
-	return "Coordinates: " + d.to.crs.String() + ", unit " + unit + "; heights are above the ellipsoid, not the sea, in the same unit"
+	return "Coordinates: " + d.to.crs.String() + ", unit " + unit + "; heights are above the ellipsoid of " + d.to.frameName(d.m) + ", not the sea, in the same unit"
 }
 
 // text writes a text whose middle is given.

@@ -26,12 +26,12 @@ type layer[R any] struct {
 	pieces func(*R) int
 }
 
-// A stretchRow is a stretch between two vertices that rests on less than the
-// rest of its line.
+// A stretchRow is a stretch that rests on less than the rest of its line, for the
+// same reasons from end to end.
 type stretchRow struct {
 	partRow
-	from, to *fuse.Vertex
-	wide     remarks.Set // that hold for all of the part
+	run []fuse.Vertex // from end to end
+	why remarks.Set   // the same from each vertex of the run to the next
 }
 
 // stretchColumns are the fields of the layer doubtful.
@@ -39,33 +39,45 @@ var stretchColumns = []column[stretchRow]{
 	{Name: "line_id", DBF: "line_id", Meaning: "Name of the line.", Get: func(r *stretchRow) cell { return text(r.line.ID) }},
 	{Name: "part", DBF: "part", Kind: intKind, Meaning: "Number of the part within the line.", Get: func(r *stretchRow) cell { return integer(r.part.Number) }},
 	{Name: "utility", DBF: "utility", Meaning: "Kind of utility, as in lines.", Get: func(r *stretchRow) cell { return text(r.line.Utility) }},
-	{Name: "from_station_m", DBF: "from_sta_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Station where the stretch begins.", Get: func(r *stretchRow) cell { return number(r.from.Station) }},
-	{Name: "to_station_m", DBF: "to_sta_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Station where it ends.", Get: func(r *stretchRow) cell { return number(r.to.Station) }},
-	{Name: "half_width_max_m", DBF: "hw_max_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Larger half_width_m of its two ends.", Get: func(r *stretchRow) cell { return number(present.HalfWidth(max(r.from.Sigma, r.to.Sigma))) }},
-	{Name: "flags", DBF: "flags", Empty: true, Meaning: "What makes it doubtful, joined by semicolons.", Get: func(r *stretchRow) cell { return text(r.doubts().String()) }},
+	{Name: "from_station_m", DBF: "from_sta_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Station where the stretch begins.", Get: func(r *stretchRow) cell { return number(r.run[0].Station) }},
+	{Name: "to_station_m", DBF: "to_sta_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Station where it ends.", Get: func(r *stretchRow) cell { return number(r.run[len(r.run)-1].Station) }},
+	{Name: "half_width_max_m", DBF: "hw_max_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Largest half_width_m on it.", Get: func(r *stretchRow) cell { return number(r.halfWidth()) }},
+	{Name: "flags", DBF: "flags", Empty: true, Meaning: "What makes it doubtful, joined by semicolons.", Get: func(r *stretchRow) cell { return text(r.why.String()) }},
 }
 
-// doubts are the flags that make a stretch doubtful: those of its ends, and those
-// of the part that no vertex holds, which count for all of it.
-func (r *stretchRow) doubts() remarks.Set {
-	return (r.from.Flags | r.to.Flags | r.wide) & present.Doubtful
+// halfWidth is the largest on the stretch, m.
+func (r *stretchRow) halfWidth() float64 {
+	sigma := 0.0
+	for i := range r.run {
+		sigma = max(sigma, r.run[i].Sigma)
+	}
+	return present.HalfWidth(sigma)
 }
 
-// stretches goes through the doubtful stretches of a part.
+// stretches goes through the doubtful stretches of a part. A flag counts from each
+// vertex that has it to its neighbours; a part's own, that no vertex has, for all
+// of it. What holds for the whole day says nothing of one stretch against another
+// and makes none doubtful: it is in the widths and in the day's verdict.
 func (p *partRow) stretches(yield func(*stretchRow) bool) {
-	r := stretchRow{partRow: *p, wide: result.PartWide(p.line, p.part)}
-	for i := 1; i < len(p.part.Vertices); i++ {
-		r.from, r.to = &p.part.Vertices[i-1], &p.part.Vertices[i]
-		if r.doubts() != 0 && !yield(&r) {
+	wide, vs := result.PartWide(p.line, p.part), p.part.Vertices
+	r := stretchRow{partRow: *p}
+	from := 0
+	for i := 1; i < len(vs); i++ {
+		why := p.m.Doubts(vs[i-1].Flags | vs[i].Flags | wide)
+		if why != r.why {
+			from, r.why = i-1, why
+		}
+		last := i == len(vs)-1 || p.m.Doubts(vs[i].Flags|vs[i+1].Flags|wide) != why
+		if r.run = vs[from : i+1]; last && why != 0 && !yield(&r) {
 			return
 		}
 	}
 }
 
 // eachStretch goes through the doubtful stretches, part by part.
-func eachStretch(m *result.Map) iter.Seq[*stretchRow] {
+func eachStretch(m *result.Map, to *target) iter.Seq[*stretchRow] {
 	return func(yield func(*stretchRow) bool) {
-		for p := range eachPart(m) {
+		for p := range eachPart(m, to) {
 			for r := range p.stretches {
 				if !yield(r) {
 					return
@@ -83,12 +95,12 @@ type tabled interface {
 }
 
 // placedRows goes through the readings that have a place, in the order of the log.
-func placedRows(m *result.Map) iter.Seq[*readingRow] {
+func placedRows(m *result.Map, to *target) iter.Seq[*readingRow] {
 	points := pointsByReading(m)
 	return func(yield func(*readingRow) bool) {
 		var r readingRow
 		for i := range m.Readings {
-			if r = newReadingRow(m, i, points); r.onMap() && !yield(&r) {
+			if r = newReadingRow(m, to, i, points); r.onMap() && !yield(&r) {
 				return
 			}
 		}
@@ -107,26 +119,26 @@ func layers(m *result.Map, to *target) []tabled {
 		return shape{paths: one}, err
 	}
 	return []tabled{
-		&layer[partRow]{"lines", "located lines, a row a part; third ordinate the ellipsoidal height of the centre", "LINESTRING", 2, partFields(m), eachPart(m), func(r *partRow) (shape, error) {
+		&layer[partRow]{"lines", "located lines, a row a part; third ordinate the ellipsoidal height of the centre", "LINESTRING", 2, partFields(m), eachPart(m, to), func(r *partRow) (shape, error) {
 			paths, err := steps.linePaths(m, r.part, to)
 			if len(paths) == 1 && len(paths[0]) < 2 {
 				paths = nil // one reading is no line: its place is in vertices and readings
 			}
 			return shape{paths: paths}, err
 		}, func(r *partRow) int { return unlessCut(1, r.part.Vertices, to) }},
-		&layer[partRow]{"corridors", "where each part lies 95 % of the time", "POLYGON", 0, corridorColumns, eachPart(m), func(r *partRow) (shape, error) {
+		&layer[partRow]{"corridors", "where each part lies 95 % of the time", "POLYGON", 0, corridorColumns, eachPart(m, to), func(r *partRow) (shape, error) {
 			areas, err := steps.corridorAreas(m, r.part, to)
 			return shape{areas: areas}, err
 		}, func(r *partRow) int { return unlessCut(len(r.part.Corridor), r.part.Vertices, to) }},
-		&layer[readingRow]{"readings", "readings and features with a place, on the ground", "POINT", 2, readingFields(m), placedRows(m), func(r *readingRow) (shape, error) {
+		&layer[readingRow]{"readings", "readings and features with a place, on the ground", "POINT", 2, readingFields(m), placedRows(m, to), func(r *readingRow) (shape, error) {
 			return point(r.placed.Geo)
 		}, nil},
-		&layer[vertexRow]{"vertices", "vertices of the parts, at the utility's centre where its height is known", "POINT", 2, vertexColumns, eachVertex(m), func(r *vertexRow) (shape, error) {
+		&layer[vertexRow]{"vertices", "vertices of the parts, at the utility's centre where its height is known", "POINT", 2, vertexColumns, eachVertex(m, to), func(r *vertexRow) (shape, error) {
 			place, _ := r.geo()
 			return point(place)
 		}, nil},
-		&layer[stretchRow]{"doubtful", "stretches that rest on less than the rest of their line", "LINESTRING", 0, stretchColumns, eachStretch(m), func(r *stretchRow) (shape, error) {
-			piece.Vertices = append(piece.Vertices[:0], *r.from, *r.to)
+		&layer[stretchRow]{"doubtful", "stretches that rest on less than the rest of their line", "LINESTRING", 0, stretchColumns, eachStretch(m, to), func(r *stretchRow) (shape, error) {
+			piece.Vertices = append(piece.Vertices[:0], r.run...)
 			for i := range piece.Vertices {
 				piece.Vertices[i].Depth = math.NaN() // drawn over the line: no height
 			}

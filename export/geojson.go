@@ -51,7 +51,7 @@ type shape struct {
 
 func lineFeatures(m *result.Map) ([]feature, error) {
 	var out []feature
-	rows, fields := partRows(m), partFields(m)
+	rows, fields := partRows(m, nil), partFields(m)
 	for i := range rows {
 		r := &rows[i]
 		paths, err := linePaths(m, r.part, nil)
@@ -66,7 +66,7 @@ func lineFeatures(m *result.Map) ([]feature, error) {
 
 func corridorFeatures(m *result.Map) ([]feature, error) {
 	var out []feature
-	rows := partRows(m)
+	rows := partRows(m, nil)
 	for i := range rows {
 		r := &rows[i]
 		areas, err := corridorAreas(m, r.part, nil)
@@ -84,13 +84,13 @@ func corridorFeatures(m *result.Map) ([]feature, error) {
 
 func readingFeatures(m *result.Map) []feature {
 	var out []feature
-	rows, fields := readingRows(m), readingFields(m)
+	rows, fields := readingRows(m, nil), readingFields(m)
 	for i := range rows {
 		r := &rows[i]
 		if !r.onMap() {
 			continue
 		}
-		out = append(out, feature{r.file() + ":" + string(present.AppendNumber(nil, float64(r.row()))), shape{paths: []path{r.position()}},
+		out = append(out, feature{filepath.Base(r.file()) + ":" + string(present.AppendNumber(nil, float64(r.row()))), shape{paths: []path{r.position()}},
 			func(b []byte) []byte { return appendProperties(b, fields, r) }})
 	}
 	return out
@@ -149,12 +149,12 @@ func geoJSONFile(ctx context.Context, dir, name string, m *result.Map, features 
 // appendAbout appends where the collection comes from, as a foreign member
 // (RFC 7946 §6.1).
 func appendAbout(b []byte, m *result.Map) []byte {
-	return appendAboutObject(append(b, `,"about":`...), m)
+	return appendAboutObject(append(b, `,"about":`...), m, nil)
 }
 
-func appendAboutObject(b []byte, m *result.Map) []byte {
+func appendAboutObject(b []byte, m *result.Map, to *target) []byte {
 	b = append(b, '{')
-	for i, e := range about(m) {
+	for i, e := range about(m, to) {
 		if i > 0 {
 			b = append(b, ',')
 		}

@@ -163,7 +163,10 @@ func (g *gpkg) systems() error {
 		systems = append(systems, g.to.crs)
 	}
 	for _, crs := range systems {
-		about := "area of use: " + crs.Area().Name + "; heights are metres above the ellipsoid"
+		about := "area of use: " + crs.Area().Name
+		if crs.Code() == g.to.code() {
+			about += fmt.Sprintf("; third ordinates are heights above the ellipsoid of %s, unit %s; fields are in metres, in the same frame", g.to.frameName(g.m), g.to.heightUnit())
+		}
 		if err := g.exec(insert, crs.Name(), crs.Code(), "EPSG", crs.Code(), crs.WKT1(), about, crs.WKT2()); err != nil {
 			return err
 		}

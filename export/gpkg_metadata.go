@@ -4,6 +4,8 @@ import (
 	"encoding/json"
 	"encoding/xml"
 	"fmt"
+	"path/filepath"
+	"slices"
 	"strings"
 
 	"tracemap/present"
@@ -65,17 +67,24 @@ func (g *gpkg) origin() ([]byte, error) {
 		Heights  string                `json:"heights"`
 		Readings *result.ReadingCounts `json:"readings"`
 		Warnings []string              `json:"warnings"`
-	}{About: appendAboutObject(nil, g.m), Heights: heightsAre, Inputs: []result.Input{}, Warnings: []string{}}
+	}{About: appendAboutObject(nil, g.m, g.to), Heights: g.heights(), Inputs: []result.Input{}, Warnings: []string{}}
 	if s := g.m.Summary; s != nil {
 		filled := *s
 		filled.Fill()
+		filled.Inputs = slices.Clone(filled.Inputs)
+		for i := range filled.Inputs {
+			filled.Inputs[i].File = filepath.Base(filled.Inputs[i].File) // whose folder is nobody's business
+		}
 		doc.Inputs, doc.Clock, doc.Frame, doc.CRS, doc.Readings, doc.Warnings = filled.Inputs, &filled.Clock, filled.Frame, filled.CRS, &filled.Readings, filled.Warnings
 	}
 	return json.MarshalIndent(doc, "", " ")
 }
 
-// heightsAre says which heights the third ordinates are.
-const heightsAre = "third ordinates and *_height_m are metres above the ellipsoid; *_orthometric_m are above the geoid that the receiver uses, by its own separation"
+// heights says which heights the third ordinates are.
+func (g *gpkg) heights() string {
+	return fmt.Sprintf("third ordinates are above the ellipsoid of %s, unit %s; *height_m are metres above the same; *_orthometric_m are above the geoid that the receiver uses, by its own separation",
+		g.to.frameName(g.m), g.to.heightUnit())
+}
 
 // layerMetadata is a layer's metadata as QGIS keeps it (its qgis.dtd, from 3.0 on).
 func (g *gpkg) layerMetadata(name, content string) (string, error) {
@@ -105,12 +114,12 @@ func (g *gpkg) layerMetadata(name, content string) (string, error) {
 	if g.to != nil {
 		doc.CRS.Name = g.to.crs.Name()
 	}
-	for _, e := range about(g.m) {
+	for _, e := range about(g.m, g.to) {
 		doc.History = append(doc.History, e.label+": "+e.value)
 	}
 	if g.m.Summary != nil {
 		for _, in := range g.m.Summary.Inputs {
-			doc.History = append(doc.History, fmt.Sprintf("Input: %s, %d rows, SHA-256 %s", in.File, in.Rows, in.SHA256))
+			doc.History = append(doc.History, fmt.Sprintf("Input: %s, %d rows, SHA-256 %s", filepath.Base(in.File), in.Rows, in.SHA256))
 		}
 	}
 	b, err := xml.Marshal(doc)

@@ -164,7 +164,7 @@ func TestGPKGStyles(t *testing.T) {
 			}
 		}
 	}
-	if got := query(t, file, "SELECT group_concat(flags) FROM doubtful WHERE utility='electric'"); got != "distorted,distorted" {
+	if got := query(t, file, "SELECT group_concat(flags) FROM doubtful WHERE utility='electric'"); got != "distorted" {
 		t.Errorf("doubtful stretches of the electric line: %s", got)
 	}
 }

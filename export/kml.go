@@ -49,7 +49,7 @@ func encodeKML(ctx context.Context, w io.Writer, m *result.Map, dot string) erro
 	if _, err := io.WriteString(w, strings.TrimSpace(xml.Header)); err != nil {
 		return err
 	}
-	k := &kmlWriter{Encoder: xml.NewEncoder(w), m: m, parts: partRows(m), readings: readingRows(m), utilities: map[string]readings.Utility{}}
+	k := &kmlWriter{Encoder: xml.NewEncoder(w), m: m, parts: partRows(m, nil), readings: readingRows(m, nil), utilities: map[string]readings.Utility{}}
 	k.fields.lines, k.fields.corridors = newFieldTable("lines", partFields(m)), newFieldTable("corridors", corridorColumns)
 	k.fields.readings = newFieldTable("readings", readingFields(m))
 	for i := range m.Lines {
@@ -122,7 +122,7 @@ func (k *kmlWriter) head(dot string) {
 		}
 	}
 	data := kml.ExtendedData()
-	for _, e := range about(k.m) {
+	for _, e := range about(k.m, nil) {
 		data.Append(kml.Data(e.name, kml.DisplayName(e.label), kml.Value(e.value)))
 	}
 	k.put(data, schema("lines", k.fields.lines.columns), schema("corridors", corridorColumns), schema("readings", k.fields.readings.columns))
@@ -131,7 +131,7 @@ func (k *kmlWriter) head(dot string) {
 // introduction is the document's text: what it is, and the caution.
 func (k *kmlWriter) introduction() string {
 	var rows []result.Fact
-	for _, e := range about(k.m) {
+	for _, e := range about(k.m, nil) {
 		if e.name != "caution" && e.name != "title" {
 			rows = append(rows, result.Fact{Label: e.label, Text: e.value})
 		}

@@ -36,7 +36,7 @@ func (k *kmlWriter) doubt(r *partRow, run []fuse.Vertex, look present.Look) {
 		why, wide = why|run[i].Flags, max(wide, present.HalfWidth(run[i].Sigma))
 	}
 	u := k.m.Units()
-	rows := []result.Fact{{Label: "Why", Text: present.RemarkWords(why & present.Doubtful)}, {Label: "From", Text: u.Length(run[0].Station) + " to " + u.Length(run[len(run)-1].Station) + " along " + r.lineName()}, {Label: "Line lies 95 % within", Text: "± " + u.Depth(wide)}}
+	rows := []result.Fact{{Label: "Why", Text: present.RemarkWords(k.m.Doubts(why))}, {Label: "From", Text: u.Length(run[0].Station) + " to " + u.Length(run[len(run)-1].Station) + " along " + r.lineName()}, {Label: "Line lies 95 % within", Text: "± " + u.Depth(wide)}}
 	var pieces []kml.Element
 	for _, p := range paths {
 		pieces = append(pieces, kml.LineString(kml.Tessellate(true), kml.AltitudeMode(kml.AltitudeModeClampToGround), coordinates(p)))

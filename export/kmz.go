@@ -7,7 +7,9 @@ import (
 	"image"
 	"image/color"
 	"image/png"
+	"io"
 	"path/filepath"
+	"time"
 
 	"tracemap/internal/newfile"
 	"tracemap/result"
@@ -20,14 +22,17 @@ func writeKMZ(ctx context.Context, dir string, m *result.Map, _ Options) error {
 	return newfile.Write(filepath.Join(dir, "map.kmz"), func(w *bufio.Writer) error {
 		const dot = "files/dot.png"
 		z := zip.NewWriter(w)
-		doc, err := z.Create("doc.kml") // the first file of a KMZ is its document
+		file := func(name string) (io.Writer, error) {
+			return z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: surveyed(m)})
+		}
+		doc, err := file("doc.kml") // the first file of a KMZ is its document
 		if err != nil {
 			return err
 		}
 		if err := encodeKML(ctx, doc, m, dot); err != nil {
 			return err
 		}
-		icon, err := z.Create(dot)
+		icon, err := file(dot)
 		if err != nil {
 			return err
 		}
@@ -36,6 +41,16 @@ func writeKMZ(ctx context.Context, dir string, m *result.Map, _ Options) error {
 		}
 		return z.Close()
 	})
+}
+
+// surveyed dates a file by the survey, not by the day on which it was written: the
+// same input gives the same bytes. The format begins with 1980.
+func surveyed(m *result.Map) time.Time {
+	first := time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)
+	if m.Meta.To.Before(first) {
+		return first
+	}
+	return m.Meta.To.UTC().Truncate(2 * time.Second)
 }
 
 // dotImage is a white disc in a dark rim; viewers tint the white.

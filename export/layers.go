@@ -17,6 +17,7 @@ import (
 type partRow struct {
 	result.Stats
 	m    *result.Map
+	to   *target // that the file is in
 	line *fuse.Line
 	part *fuse.Part
 }
@@ -24,6 +25,7 @@ type partRow struct {
 // A vertexRow is what one row of the layer vertices is made from.
 type vertexRow struct {
 	m      *result.Map
+	to     *target
 	line   *fuse.Line
 	part   *fuse.Part
 	number int // from 1 within the part
@@ -35,6 +37,7 @@ type vertexRow struct {
 // unplaced reading, or a row that could not be read.
 type readingRow struct {
 	m      *result.Map
+	to     *target
 	placed *fuse.Placed
 	aside  *readings.SetAside
 	lineID string
@@ -44,11 +47,11 @@ type readingRow struct {
 
 // eachPart goes through the parts, in the order of the lines; a row is valid
 // until the next.
-func eachPart(m *result.Map) iter.Seq[*partRow] {
+func eachPart(m *result.Map, to *target) iter.Seq[*partRow] {
 	return func(yield func(*partRow) bool) {
 		var r partRow
 		for line, part := range m.Parts() {
-			if r = newPartRow(m, line, part); !yield(&r) {
+			if r = newPartRow(m, to, line, part); !yield(&r) {
 				return
 			}
 		}
@@ -56,30 +59,30 @@ func eachPart(m *result.Map) iter.Seq[*partRow] {
 }
 
 // partRows gives a row for each part, in the order of the lines.
-func partRows(m *result.Map) []partRow {
+func partRows(m *result.Map, to *target) []partRow {
 	var rows []partRow
-	for r := range eachPart(m) {
+	for r := range eachPart(m, to) {
 		rows = append(rows, *r)
 	}
 	return rows
 }
 
-func newPartRow(m *result.Map, line *fuse.Line, part *fuse.Part) partRow {
-	return partRow{result.StatsOf(m, line, part), m, line, part}
+func newPartRow(m *result.Map, to *target, line *fuse.Line, part *fuse.Part) partRow {
+	return partRow{result.StatsOf(m, line, part), m, to, line, part}
 }
 
 func (r *partRow) lineName() string { return result.PartName(r.line, r.part) }
 
 // eachVertex goes through the vertices, part by part; a row is valid until the
 // next.
-func eachVertex(m *result.Map) iter.Seq[*vertexRow] {
+func eachVertex(m *result.Map, to *target) iter.Seq[*vertexRow] {
 	return func(yield func(*vertexRow) bool) {
 		var r vertexRow
 		for i := range m.Lines {
 			for j := range m.Lines[i].Parts {
 				p := &m.Lines[i].Parts[j]
 				for k := range p.Vertices {
-					if r = (vertexRow{m, &m.Lines[i], p, k + 1, &p.Vertices[k], m.Geoid.Vertex(p, k)}); !yield(&r) {
+					if r = (vertexRow{m, to, &m.Lines[i], p, k + 1, &p.Vertices[k], m.Geoid.Vertex(p, k)}); !yield(&r) {
 						return
 					}
 				}
@@ -89,9 +92,9 @@ func eachVertex(m *result.Map) iter.Seq[*vertexRow] {
 }
 
 // vertexRows gives a row for each vertex, part by part.
-func vertexRows(m *result.Map) []vertexRow {
+func vertexRows(m *result.Map, to *target) []vertexRow {
 	var rows []vertexRow
-	for r := range eachVertex(m) {
+	for r := range eachVertex(m, to) {
 		rows = append(rows, *r)
 	}
 	return rows
@@ -99,19 +102,19 @@ func vertexRows(m *result.Map) []vertexRow {
 
 // readingRows gives a row for everything that came in, in the order of the
 // logs: readings with a place, readings without, and rows that could not be read.
-func readingRows(m *result.Map) []readingRow {
+func readingRows(m *result.Map, to *target) []readingRow {
 	onLine := pointsByReading(m)
 	rows := make([]readingRow, 0, len(m.Readings)+len(m.Aside))
 	files := map[string]int{} // in the order in which they come
 	for i := range m.Readings {
 		p := &m.Readings[i]
-		rows = append(rows, newReadingRow(m, i, onLine))
+		rows = append(rows, newReadingRow(m, to, i, onLine))
 		if _, seen := files[p.Reading.File]; !seen {
 			files[p.Reading.File] = len(files)
 		}
 	}
 	for i := range m.Aside {
-		rows = append(rows, readingRow{m: m, aside: &m.Aside[i], geoid: math.NaN()})
+		rows = append(rows, readingRow{m: m, to: to, aside: &m.Aside[i], geoid: math.NaN()})
 		if _, seen := files[m.Aside[i].File]; !seen {
 			files[m.Aside[i].File] = len(files)
 		}
@@ -138,9 +141,9 @@ func pointsByReading(m *result.Map) map[*readings.Reading]*fuse.Point {
 
 // newReadingRow is the row of the map's reading i, which is on the line of the
 // point that it is where it is grouped to none.
-func newReadingRow(m *result.Map, i int, points map[*readings.Reading]*fuse.Point) readingRow {
+func newReadingRow(m *result.Map, to *target, i int, points map[*readings.Reading]*fuse.Point) readingRow {
 	p := &m.Readings[i]
-	row := readingRow{m: m, placed: p, lineID: p.LineID, part: p.Part, geoid: m.Geoid.Reading(i)}
+	row := readingRow{m: m, to: to, placed: p, lineID: p.LineID, part: p.Part, geoid: m.Geoid.Reading(i)}
 	if at, ok := points[p.Reading]; ok && row.lineID == "" {
 		row.lineID, row.part = at.LineID, at.Part
 	}
@@ -192,6 +195,12 @@ func (r *vertexRow) geo() (geodesy.Geo, bool) {
 	g.H = result.Height(r.vertex)
 	return g, present.Known(g.Lat) && present.Known(g.Lon)
 }
+
+// field is the vertex's place on the ground in the frame of the file.
+func (r *vertexRow) field() geodesy.Geo { return r.to.in(r.vertex.Ground) }
+
+// field is the reading's place on the ground in the frame of the file.
+func (r *readingRow) field() geodesy.Geo { return r.to.in(r.placed.Geo) }
 
 // class suggests an accuracy class for a reading by itself; a row that could not be
 // read has none.

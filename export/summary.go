@@ -14,7 +14,7 @@ import (
 // numbers not known as nil, for Summary.Lines.
 func Summaries(m *result.Map) []result.PartSummary {
 	out := []result.PartSummary{}
-	rows := partRows(m)
+	rows := partRows(m, nil)
 	for i := range rows {
 		s := result.PartSummary{}
 		for j := range partColumns {

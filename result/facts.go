@@ -2,6 +2,7 @@ package result
 
 import (
 	"fmt"
+	"path/filepath"
 	"strconv"
 
 	"tracemap/fuse"
@@ -99,6 +100,6 @@ func ReadingFacts(m *Map, p *fuse.Placed, lineID string) []Fact {
 	}
 	add("Remarks", present.RemarkWords(p.Flags|p.Reading.Flags))
 	add("Note", p.Reading.Note)
-	add("From", p.Reading.File+", row "+strconv.Itoa(p.Reading.Row))
+	add("From", filepath.Base(p.Reading.File)+", row "+strconv.Itoa(p.Reading.Row))
 	return out
 }

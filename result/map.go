@@ -12,6 +12,7 @@ import (
 	"tracemap/nmea"
 	"tracemap/present"
 	"tracemap/readings"
+	"tracemap/remarks"
 )
 
 // A Map is a day ready to be written: what survey computed and what it was
@@ -37,6 +38,37 @@ type Map struct {
 	Scheme *grade.Scheme
 	// Geoid holds the receiver's own geoid separations; nil when it told none.
 	Geoid *Geoid
+	// Throughout are the flags of every vertex of every line: a day whose clock is
+	// uncertain from beginning to end.
+	Throughout remarks.Set
+}
+
+// Doubts returns those of some flags that make a stretch doubtful beside others.
+// What holds all day is no difference between stretches, unless it contradicts the
+// line itself.
+func (m *Map) Doubts(flags remarks.Set) remarks.Set {
+	const contradicts = remarks.Distorted | remarks.PotholeContradicts | remarks.PeakNullApart | remarks.SinglePoint | remarks.TwoPoints
+	return flags & present.Doubtful &^ (m.Throughout &^ contradicts)
+}
+
+// FlagsThroughout returns the flags that all vertices of a map have, one way or the other.
+func FlagsThroughout(lines []fuse.Line) remarks.Set {
+	all := ^remarks.Set(0)
+	none := true
+	for i := range lines {
+		for j := range lines[i].Parts {
+			part := &lines[i].Parts[j]
+			wide := PartWide(&lines[i], part)
+			for k := range part.Vertices {
+				all &= part.Vertices[k].Flags | wide
+				none = false
+			}
+		}
+	}
+	if none {
+		return 0
+	}
+	return all
 }
 
 // Units returns the units that people read the map in.

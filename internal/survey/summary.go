@@ -29,6 +29,8 @@ func (d *Day) Map() *result.Map {
 		Fixes:    d.fixes(),
 		Place:    d.Located.Plane,
 		Geoid:    d.geoid(),
+
+		Throughout: result.FlagsThroughout(d.Located.Lines),
 	}
 	m.Scheme, _ = grade.Lookup(d.opt.Scheme) // Options.Check has looked it up
 	m.Summary.Lines = export.Summaries(m)
