@@ -198,10 +198,10 @@ func (in *intake) dateUndated() {
 	in.chain(open)
 	if by == "" {
 		in.log.DateUnknown = true
-		in.warn("the log tells no date, only times of day: it is put on 1970-01-01; give it together with readings, which tell the day")
+		in.warn("the log has times of day but no date, and is read as 1970-01-01; give it together with readings, which have the date")
 		return
 	}
-	in.warn("the log, or a file of it, tells no date: it is taken from %s (%s)", by, dateText(base))
+	in.warn("the log, or a file of it, has no date: the date is taken from %s (%s)", by, dateText(base))
 }
 
 // undatedDay gives the day for sources without a date, and what it rests on.

@@ -31,5 +31,5 @@ func ExampleRead() {
 	// Output:
 	// 2026-11-25 09:30:00 52.1020576 -4.9127572 92.326 m rtk_float σ north 0.013 m
 	// 2026-11-25 09:30:01 52.1020576 -4.9127427 92.326 m rtk_fixed σ north NaN m
-	// [the log, or a file of it, tells no date: it is taken from its other files (2026-11-25)]
+	// [the log, or a file of it, has no date: the date is taken from its other files (2026-11-25)]
 }

@@ -126,7 +126,7 @@ func (in *intake) warnOfHeights() {
 	switch {
 	case high == 0:
 	case none == high:
-		in.warn("the receiver tells no geoid separation: its altitudes cannot be turned into ellipsoidal heights")
+		in.warn("the GNSS receiver does not log the geoid separation: its altitudes cannot be converted to ellipsoidal heights")
 	case zero == high:
 		in.warn("the receiver tells a geoid separation of 0 throughout: its altitudes are taken as ellipsoidal heights, which they may not be")
 	}

@@ -112,7 +112,7 @@ func (s *Server) postComparison(r *http.Request, w http.ResponseWriter) error {
 		return err
 	}
 	if rev.State != store.Done {
-		return &problem{http.StatusConflict, "this revision has no map", "Compare a revision that is worked out."}
+		return &problem{http.StatusConflict, "this revision has no map", "Compare a revision that has been processed."}
 	}
 	opt, err := n.Settings.options()
 	if err != nil {

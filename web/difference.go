@@ -78,7 +78,7 @@ func (s *Server) getDifference(r *http.Request, w http.ResponseWriter) error {
 		return err
 	}
 	if before.State != store.Done || after.State != store.Done {
-		return &problem{http.StatusConflict, "one of the two revisions has no map", "Compare revisions that are worked out."}
+		return &problem{http.StatusConflict, "one of the two revisions has no map", "Compare revisions that have been processed."}
 	}
 	a, err := s.viewKept(id, since, viewFile)
 	if err != nil {

@@ -31,7 +31,7 @@ func TestCutUploadOnThePage(t *testing.T) {
 	b := openTab(t, o, 390, 844, true)
 	cut.Store(true)
 	b.do("choose files", chromedp.SetUploadFiles(chromedp.CSS("#choose"), demoPaths(t, "readings.csv")))
-	b.wait("the break", `document.querySelector('.files .bad')?.innerText.toLowerCase().includes('cut off on the way')`)
+	b.wait("the break", `document.querySelector('.files .bad')?.innerText.toLowerCase().includes('upload interrupted')`)
 	var list struct{ Originals []any }
 	if o.ask("GET", "/api/v1/originals", nil, &list); len(list.Originals) != 0 {
 		t.Error("something of the broken upload was kept")
@@ -55,10 +55,10 @@ func TestSyncMarksOnThePage(t *testing.T) {
 	b.set("Clock", "marks")
 	b.set("Sync marks", "08:00=07:58")
 	b.set("Why", "noted at the start")
-	b.click("#panel button", "Work out as a new revision")
+	b.click("#panel button", "Save as a new revision")
 	b.wait("the refusal", `document.querySelector('#say').innerText.includes('no RFC 3339 time')`)
 	b.set("Sync marks", "2026-05-12T08:02:05Z=2026-05-12T08:00:30Z")
-	b.click("#panel button", "Work out as a new revision")
+	b.click("#panel button", "Save as a new revision")
 	b.drawn("1/2")
 	b.wait("the marks' offset", `document.querySelector('#panel').innerText.includes('From sync marks')`)
 }

@@ -50,7 +50,7 @@ func TestEngineersWay(t *testing.T) {
 			b.wait("the pairs", `document.querySelectorAll('#panel .pairs tbody tr').length > 3`)
 			b.wait("the deviations", `document.querySelector('#panel .strip canvas') !== null`)
 			got := b.panel()
-			for _, want := range []string{"as-built.geojson", "differs", "agrees", "displace", "not a clearance to dig", "95 % band", "farther than 25 m from all that was done on the day: 1."} {
+			for _, want := range []string{"as-built.geojson", "differs", "agrees", "displace", "not a clearance to dig", "95 % band", "more than 25 m from the day’s work."} {
 				if !strings.Contains(got, want) {
 					t.Errorf("the comparison does not say %q: %s", want, got)
 				}

@@ -61,7 +61,7 @@ func TestPageOutlivesTheServer(t *testing.T) {
 	b.wait("the home page", `document.querySelector('#choose') !== null`)
 	b.do("choose files", chromedp.SetUploadFiles(chromedp.CSS("#choose"), demoPaths(t, "day.nmea", "readings.csv")))
 	b.wait("the proposed day", `document.querySelectorAll('.card').length === 1`)
-	b.click("button", "Work out this day")
+	b.click("button", "Process this day")
 	b.wait("the day in the list", `document.querySelector('.days a') !== null`)
 	b.js(`document.querySelector('.days a').click()`)
 	b.wait("its turn", `document.querySelector('.notice')?.innerText.includes('Waiting its turn')`)

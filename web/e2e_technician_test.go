@@ -93,7 +93,7 @@ func TestTechniciansWay(t *testing.T) {
 			b.drawn("1/" + rev(at))
 			b.wait("changes kept over a reload", `document.querySelectorAll('#panel .gathered li').length === 2`)
 			b.set("Why", "beside a manhole")
-			b.click("#panel button", "Work out as a new revision")
+			b.click("#panel button", "Save as a new revision")
 			b.drawn("1/" + rev(at+1))
 			b.click("[role=tab]", "Revisions")
 			b.wait("what changed", `document.querySelector('.revisions').innerText.includes('set aside: readings.csv row')`)
@@ -191,10 +191,10 @@ func TestTwoPeopleOnThePage(t *testing.T) {
 	b.set("Why", "measured again")
 	// The other one meanwhile.
 	o.revise(object{"base": 1, "why": "beside a manhole", "settings": object{"antenna_height_m": 1.7, "max_gap_m": 20}, "corrections": []object{aside(10, 12)}})
-	b.click("#panel button", "Work out as a new revision")
+	b.click("#panel button", "Save as a new revision")
 	b.wait("the conflict", `!document.querySelector('.conflict').hidden`)
 	got := b.js(`document.querySelector('.conflict').innerText`)
-	for _, want := range []string{"Somebody was first", "local user", "beside a manhole", "set aside: readings.csv rows 10–12", "1.8 → 1.7", "measured again", "Both of you changed: Antenna above ground"} {
+	for _, want := range []string{"Someone else changed this day first", "local user", "beside a manhole", "set aside: readings.csv rows 10–12", "1.8 → 1.7", "measured again", "Both of you changed: Antenna above ground"} {
 		if !strings.Contains(got, want) {
 			t.Errorf("the conflict does not say %q: %s", want, got)
 		}
@@ -204,7 +204,7 @@ func TestTwoPeopleOnThePage(t *testing.T) {
 	b.click(".conflict button", "Look at theirs first")
 	b.drawn("1/2")
 	b.wait("the change is kept", `document.querySelector('.conflict').innerText.includes('measured again')`)
-	b.click(".conflict button", "Make mine on top")
+	b.click(".conflict button", "Apply mine as well")
 	b.drawn("1/3")
 	s := o.revisions()
 	var v struct {
@@ -257,13 +257,13 @@ func TestHandOverOnThePage(t *testing.T) {
 			b.click("[role=tab]", "Settings")
 			b.set("Job", "7-114")
 			b.set("Why", "job number came in")
-			b.click("#panel button", "Work out as a new revision")
+			b.click("#panel button", "Save as a new revision")
 			time.Sleep(300 * time.Millisecond) // the browser asks for the tick
 			if got := len(o.revisions()); got != 1 {
 				t.Errorf("%d revisions; a day handed over is opened only on purpose", got)
 			}
 			b.js(`document.querySelector('#panel input[type=checkbox][required]').click()`)
-			b.click("#panel button", "Work out as a new revision")
+			b.click("#panel button", "Save as a new revision")
 			b.drawn("1/2")
 			b.leave("api/v1/days/1/revisions/1/sheet")
 			b.wait("the sheet", `document.querySelector('.sign') !== null`)

@@ -151,7 +151,7 @@ func TestLocatorsWay(t *testing.T) {
 				t.Errorf("the wrong file is told as %q", got)
 			}
 			b.shot(c.name + "-home")
-			b.click("button", "Work out this day")
+			b.click("button", "Process this day")
 			b.wait("the day in the list", `document.querySelector('.days .verdict') !== null`)
 			b.click(".days a", "2026-05-12 readings")
 			b.wait("the drawn day", `document.documentElement.dataset.drawn === '1/1'`)

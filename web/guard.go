@@ -66,7 +66,7 @@ func (s *Server) Handler() http.Handler {
 		}
 		h.Set("Permissions-Policy", "camera=(), microphone=(), geolocation=(self)")
 		if !s.hostAllowed(r.Host) {
-			s.refuse(w, r, &problem{http.StatusMisdirectedRequest, "this page is not served under that name", "Open the address that tracemap serve printed."})
+			s.refuse(w, r, &problem{http.StatusMisdirectedRequest, "this page is not served under that name", "Open the full address that tracemap serve printed."})
 			return
 		}
 		if err := cross.Check(r); err != nil {

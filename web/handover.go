@@ -61,7 +61,7 @@ func (s *Server) postHandover(r *http.Request, w http.ResponseWriter) error {
 		return err
 	}
 	if rev.State != store.Done {
-		return &problem{http.StatusConflict, "this revision has no map", "Hand over a revision that is worked out."}
+		return &problem{http.StatusConflict, "this revision has no map", "Hand over a revision that has been processed."}
 	}
 	if err := h.tidy(rev); err != nil {
 		return err

@@ -102,7 +102,7 @@ func (s *Server) joinedRevisions(r *http.Request) (revs []store.Revision, days [
 			return nil, nil, err
 		}
 		if rev.State != store.Done {
-			return nil, nil, &problem{http.StatusConflict, fmt.Sprintf("day %d has no map", id), "Leave it out, or let it be worked out first."}
+			return nil, nil, &problem{http.StatusConflict, fmt.Sprintf("day %d has no map", id), "Leave it out, or wait until it has been processed."}
 		}
 		revs, days = append(revs, rev), append(days, day)
 	}

@@ -39,7 +39,7 @@ type entry struct {
 
 func (s *Server) postLogin(r *http.Request, w http.ResponseWriter) error {
 	if !s.opt.Accounts {
-		return &problem{http.StatusConflict, "this page has no accounts", "Open the address that tracemap serve printed."}
+		return &problem{http.StatusConflict, "this page has no accounts", "Open the full address that tracemap serve printed."}
 	}
 	var e entry
 	if err := read(r, &e); err != nil {

@@ -41,7 +41,7 @@ func (s *Server) refuse(w http.ResponseWriter, r *http.Request, err error) {
 		s.logFault(err)
 		p = &problem{http.StatusInternalServerError, defect.Error(), "Nothing that was acknowledged is lost. Please report it, with the server's own messages."}
 	case errors.Is(err, store.ErrNotFound):
-		p = &problem{http.StatusNotFound, "there is no such thing here", ""}
+		p = &problem{http.StatusNotFound, "not found", ""}
 	case errors.Is(err, store.ErrStale):
 		p = &problem{http.StatusConflict, "somebody has made a newer revision meanwhile", "Look at the newest revision, then make your change again."}
 	case errors.Is(err, store.ErrLocked):

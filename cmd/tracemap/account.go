@@ -18,7 +18,7 @@ import (
 
 const accountHelp = `Usage: tracemap account [flags] ACTION [NAME]
 
-Says who may log in to the page of a data folder, also while it is served. ACTION
+Manages who may log in to the page of a data folder, also while it is served. ACTION
 is add, set, close, open or list. The password is asked for without being shown;
 where standard input is no terminal, it is its first line. An account is closed,
 never deleted: days and the audit log name it.

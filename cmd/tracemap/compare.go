@@ -14,7 +14,7 @@ import (
 
 const compareHelp = `Usage: tracemap compare [flags] LOCATED ASBUILT
 
-Holds lines as located against lines as built: where they agree, where they
+Compares located lines with as-built records: where they agree, where they
 differ beyond their uncertainty, what is missing on either side, and whether
 everything is displaced alike. LOCATED is an output folder of convert, its
 map.gpkg or its lines.geojson. ASBUILT is GeoJSON, KML, KMZ, GeoPackage,
@@ -40,7 +40,7 @@ func runCompare(ctx context.Context, c *console, args []string) error {
 	fs := newFlags("compare")
 	fs.StringVarP(&f.out, "out", "o", "", "`DIR` output folder; LOCATED with -comparison when not given")
 	fs.BoolVar(&f.overwrite, "overwrite", false, "replace the output folder if it exists")
-	fs.Float64Var(&f.opt.Tolerance, "tolerance", f.opt.Tolerance, "`M` what difference beyond the uncertainty still agrees, metres")
+	fs.Float64Var(&f.opt.Tolerance, "tolerance", f.opt.Tolerance, "`M` the largest difference, beyond the uncertainty, that still agrees, metres")
 	fs.Float64Var(&f.depthTolerance, "depth-tolerance", 0, "`M` the same for depth; the tolerance when not given")
 	fs.Float64Var(&f.opt.Search, "search", f.opt.Search, "`M` how far from a record to look for its partner, metres")
 	fs.Float64Var(&f.opt.Every, "every", f.opt.Every, "`M` between stations along the as-built line, metres")

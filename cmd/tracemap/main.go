@@ -71,7 +71,7 @@ func run(args []string, in io.Reader, out, err io.Writer) int {
 func dispatch(ctx context.Context, c *console, args []string) error {
 	c.verbs = verbs
 	if len(args) == 0 {
-		return &usageError{"no verb given", "tracemap --help lists the verbs"}
+		return &usageError{"no command given", "tracemap --help lists the commands"}
 	}
 	name, rest := args[0], args[1:]
 	switch name {
@@ -98,7 +98,7 @@ func dispatch(ctx context.Context, c *console, args []string) error {
 	if _, err := os.Stat(name); err == nil {
 		return &usageError{fmt.Sprintf("%q is a file, not a verb", name), "write tracemap convert " + strings.Join(args, " ")}
 	}
-	return &usageError{fmt.Sprintf("no verb %q", name), "tracemap --help lists the verbs"}
+	return &usageError{fmt.Sprintf("unknown command %q", name), "tracemap --help lists the commands"}
 }
 
 // withReport writes what is known of a defect into a file of its own and says where

@@ -38,7 +38,7 @@ type evidenceRow struct {
 var others = []string{
 	"ASCE/UESI/CI 38: a quality level is a licensed professional's judgment of the evidence – records, surface features, geophysics, exposure – and is never assigned by software. An electromagnetic depth is no part of it.",
 	"CSA S250 and ASCE/UESI/CI 75 are not offered: their tables could not be read when this was written, and both are for exposed or newly laid plant.",
-	"What no file can tell, and the decision hangs on: the records and whether they agree; valves, chambers and other features seen; what was exposed, where and by whom; whether every line that is there gave a signal; who is responsible.",
+	"Evidence that is needed for the decision and is not in the data: the records and whether they agree; valves, chambers and other features seen; what was exposed, where and by whom; whether every line that is there gave a signal; who is responsible.",
 }
 
 func grades(m *result.Map, u present.Units) gradesView {

@@ -71,7 +71,7 @@ func (d *Day) judgeFixes(add adder) {
 		}
 	}
 	if share := float64(withGST) / float64(len(d.NMEA.Epochs)); share >= gstGood {
-		add(false, "the receiver tells its own uncertainty (GST)")
+		add(false, "the GNSS receiver logs its own uncertainty (GST)")
 	} else {
 		add(true, "GST for %s of the positions: the uncertainty is taken from DOP and the kind of fix; switch GST on in the receiver", percent(share))
 	}
@@ -96,7 +96,7 @@ func (d *Day) judgeLog(add adder) {
 		add(true, "%s of the sentences are damaged: check the cable or the radio link between receiver and logger", percent(share))
 	}
 	if d.NMEA.DateUnknown {
-		add(true, "the log tells no date: switch RMC or ZDA on in the receiver")
+		add(true, "the log has no date: switch on RMC or ZDA in the GNSS receiver")
 	}
 }
 

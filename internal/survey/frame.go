@@ -184,7 +184,7 @@ func FrameCRS(frame string) *geodesy.CRS {
 // one assumed: by how much for each frame that is served there.
 func (d *Day) assumed() string {
 	m := &d.Moved
-	text := fmt.Sprintf("fixes are RTK and their reference frame was not given, %v assumed: positions are in the frame of the corrections service, which the receiver does not tell (--frame)", m.To)
+	text := fmt.Sprintf("fixes are RTK and their reference frame was not given, %v assumed: positions are in the frame of the corrections service, which NMEA does not state (--frame)", m.To)
 	var off []string
 	for _, s := range served {
 		crs, err := geodesy.LookupCRS(s.code)
@@ -199,9 +199,9 @@ func (d *Day) assumed() string {
 		off = append(off, fmt.Sprintf("%.2f m if it is %v", math.Hypot(by.East, by.North), s.frame))
 	}
 	if len(off) == 0 {
-		off = []string{"up to 2 m if it is a continent's own"}
+		off = []string{"up to 2 m if it is a regional one such as ETRS89 or NAD83(2011)"}
 	}
-	text += "; the whole map is then off by " + strings.Join(off, ", ") + ", and no width shows it"
+	text += "; the whole map is then off by " + strings.Join(off, ", ") + ", which no width shows"
 	if crs := d.opt.CRS; crs != nil && crs.Frame() != m.To {
 		text += fmt.Sprintf("; coordinates in EPSG:%d are moved by that much on the assumption", crs.Code())
 	}

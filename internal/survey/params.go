@@ -35,7 +35,7 @@ var Params = []Param{
 	{Flag: "crs", Key: "crs", Value: "EPSG:N", Page: "the coordinate system in the settings",
 		Help: "coordinate system of the formats that can carry one; with a --frame fixed to a plate its own geographic system, EPSG:4258 for ETRS89, unless given; GeoJSON and KML stay WGS 84"},
 	{Flag: "clock-offset", Key: "clock_offset", Value: "D", Words: []string{"auto", "none"}, Page: "the clock offset in the settings",
-		Help: "locator's clock minus UTC, as in 37.4s; auto estimates it, none trusts the clock"},
+		Help: "locator's clock minus UTC, for example 37.4s; auto estimates it, none trusts the clock"},
 	{Flag: "sync", Key: "sync", Value: "L=U", Page: "a sync mark in the settings",
 		Help: "sync mark: the locator's clock read L when UTC was U, both RFC 3339; repeatable"},
 	{Flag: "zone", Key: "zone", Value: "NAME", Page: "the time zone in the settings",

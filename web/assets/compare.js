@@ -64,6 +64,9 @@ export async function compare(box, c) {
   }
 }
 
+/** An offset from the record in words: a length and the side it is on. */
+const sideways = v => v === null ? '–' : `${length(Math.abs(v))} ${t(v < 0 ? 'side_right' : 'side_left')}`;
+
 function draw(box, c, k, r, stations) {
   const strip = el('div', { class: 'strip' }), about = el('div'), base = `api/v1/comparisons/${k.id}/files/`, save = name => el('a', { class: 'button', href: base + name, download: true }, name);
   const pick = p => {
@@ -74,7 +77,7 @@ function draw(box, c, k, r, stations) {
   };
   const order = ['differs', 'inconclusive', 'agrees'], pairs = r.pairs.toSorted((a, b) => (order.indexOf(a.verdict) + 4) % 4 - (order.indexOf(b.verdict) + 4) % 4);
   const rows = el('tbody', {}, pairs.map(p => el('tr', { tabindex: 0, 'data-id': p.as_built_id, onclick: () => pick(p), onkeydown: e => { if (e.key === 'Enter' || e.key === ' ') { e.preventDefault(); pick(p); } } },
-    el('td', {}, p.as_built_id || '–', el('small', {}, p.line_ids.join(', '))), el('td', {}, badge(p.verdict)), el('td', { class: 'n' }, length(p.lateral.mean_m), el('small', {}, `± ${length(p.lateral.mean_95_m)}`)), el('td', { class: 'n' }, length(p.lateral.max_m)))));
+    el('td', {}, p.as_built_id || '–', el('small', {}, p.line_ids.join(', '))), el('td', {}, badge(p.verdict)), el('td', { class: 'n' }, sideways(p.lateral.mean_m), el('small', {}, `± ${length(p.lateral.mean_95_m)}`)), el('td', { class: 'n' }, sideways(p.lateral.max_signed_m)))));
   const all = r.as_built_not_located, near = all.filter(m => m.near_the_day);
   fill(box, el('h3', {}, k.name), el('p', {}, badge(r.verdict), ' ', r.verdict_text), el('div', { class: 'links' }, el('a', { class: 'button main', href: base + 'comparison.html', target: '_blank', rel: 'noopener' }, t('open_comparison')), ['comparison.json', 'deviations.csv', 'deviations.geojson', 'comparison.kml'].map(save)),
     shiftWords(r.shift),
@@ -114,7 +117,7 @@ function drawStrip(box, c, p, stations, tolerance) {
     series: [{}, { stroke: band, width: 2, points: { show: false } }, { stroke: band, width: 0.6, points: { show: false } }, { stroke: band, width: 0.6, points: { show: false } }],
     hooks: {
       drawAxes: [u => { const g = u.ctx; g.save(); g.strokeStyle = mark; g.setLineDash([7, 5]); for (const v of [tol, -tol]) { const y = u.valToPos(v, 'y', true); g.beginPath(); g.moveTo(u.bbox.left, y); g.lineTo(u.bbox.left + u.bbox.width, y); g.stroke(); } g.restore(); }],
-      setCursor: [u => { const i = u.cursor.idx; if (i === null || i === undefined || !u.cursor.event) return; const at = seen[i].geometry.coordinates, v = seen[i].properties; c.map.mark([at[1], at[0]], true); told.textContent = t('strip_here', { s: length(v.station_m), d: length(v.lateral_m), w: length(v.lateral_95_m), v: t('verdict_' + (kinds[v.verdict] ? v.verdict : 'none')) }); }],
+      setCursor: [u => { const i = u.cursor.idx; if (i === null || i === undefined || !u.cursor.event) return; const at = seen[i].geometry.coordinates, v = seen[i].properties; c.map.mark([at[1], at[0]], true); told.textContent = t('strip_here', { s: length(v.station_m), d: length(Math.abs(v.lateral_m)), side: t(v.lateral_m < 0 ? 'side_right' : 'side_left'), w: length(v.lateral_95_m), v: t('verdict_' + (kinds[v.verdict] ? v.verdict : 'none')) }); }],
     },
   }, [xs, mid, mid.map((v, i) => v - half[i]), mid.map((v, i) => v + half[i])], box);
   const told = el('p', { class: 'reads', 'aria-live': 'polite' }, t('strip_lead', { name: p.as_built_id || '–' }));
