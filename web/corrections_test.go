@@ -131,7 +131,7 @@ func TestWrongCorrections(t *testing.T) {
 		{object{"base": 1, "why": "x", "corrections": []object{aside(4, 3)}}, 422, "no span"},
 		{object{"base": 1, "why": "x", "corrections": []object{{"kind": "aside", "rows": []object{{"file": "../x.csv", "from": 3, "to": 4}}}}}, 422, "no file x.csv"},
 		{object{"base": 1, "why": "x", "undo": []string{"7.1"}}, 422, "no correction 7.1"},
-		{object{"base": 1, "why": "x", "restore": 9}, 404, "no such"},
+		{object{"base": 1, "why": "x", "restore": 9}, 404, "not found"},
 		{object{"base": 3, "why": "x"}, 422, "no revision 3"},
 		{object{"base": 1, "why": "x", "settings": object{"antenna_height_m": -2}}, 422, "antenna height"},
 	} {

@@ -39,7 +39,7 @@ func TestCutUploadOnThePage(t *testing.T) {
 	b.shot("phone-cut")
 	cut.Store(false)
 	b.click(".files button", "Send again")
-	b.wait("the file", `document.querySelector('.files .state')?.innerText.startsWith('kept')`)
+	b.wait("the file", `document.querySelector('.files .state')?.innerText.startsWith('saved')`)
 	if got := b.js(`document.querySelector('.proposals').innerText`); !strings.Contains(got, "receiver’s log of this day is missing") {
 		b.wait("what is missing", `document.querySelector('.proposals').innerText.includes('receiver’s log of this day is missing')`)
 	}

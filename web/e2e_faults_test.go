@@ -64,9 +64,9 @@ func TestPageOutlivesTheServer(t *testing.T) {
 	b.click("button", "Process this day")
 	b.wait("the day in the list", `document.querySelector('.days a') !== null`)
 	b.js(`document.querySelector('.days a').click()`)
-	b.wait("its turn", `document.querySelector('.notice')?.innerText.includes('Waiting its turn')`)
+	b.wait("its turn", `document.querySelector('.notice')?.innerText.includes('Queued')`)
 	end()
-	b.wait("the absence told", `document.querySelector('#say').innerText.includes('does not answer')`)
+	b.wait("the absence told", `document.querySelector('#say').innerText.includes('cannot be reached')`)
 	if l, err = net.Listen("tcp", address); err != nil {
 		t.Fatal(err)
 	}

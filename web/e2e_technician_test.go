@@ -66,7 +66,7 @@ func TestTechniciansWay(t *testing.T) {
 			b.click("[role=tab]", "Correct")
 			b.set("From station", "5")
 			b.set("To station", "14")
-			b.click("#panel button", "Choose between these")
+			b.click("#panel button", "Select this range")
 			b.wait("readings chosen", `parseInt(document.querySelector('#panel .count').innerText) >= 2`)
 			n := b.js(`parseInt(document.querySelector('#panel .count').innerText)`)
 			b.click("#choosing", "Choose")
@@ -77,10 +77,10 @@ func TestTechniciansWay(t *testing.T) {
 			}
 			time.Sleep(150 * time.Millisecond)
 			b.shot(c.name + "-correct")
-			b.click("#panel button", "Choose none")
+			b.click("#panel button", "Clear the selection")
 			b.set("From station", "5")
 			b.set("To station", "14")
-			b.click("#panel button", "Choose between these")
+			b.click("#panel button", "Select this range")
 			b.click("#panel button", "Set aside")
 			b.js(`(() => { const s = document.querySelector('.bar select'); s.value = [...s.options].find(o => o.text === 'E E1')?.value ?? [...s.options].find(o => o.text.startsWith('E E1')).value; s.dispatchEvent(new Event('change')); })()`)
 			b.set("New name", "Feeder "+c.name)
@@ -107,10 +107,10 @@ func TestTechniciansWay(t *testing.T) {
 			b.shot(c.name + "-difference")
 			b.js(`document.querySelectorAll('#panel .made input').forEach(i => i.click())`)
 			b.set("Why", "it was another manhole")
-			b.click("#panel button", "Take back what is ticked")
+			b.click("#panel button", "Undo the ticked changes")
 			b.drawn("1/" + rev(at+2))
 			if got := b.panel(); !strings.Contains(got, "taken back: set aside: readings.csv row") {
-				b.wait("what was taken back", `document.querySelector('.revisions').innerText.includes('taken back: set aside: readings.csv row')`)
+				b.wait("what was undone", `document.querySelector('.revisions').innerText.includes('taken back: set aside: readings.csv row')`)
 			}
 			if names := o.lineNames(at + 2); strings.Contains(names, "Feeder") || names != o.lineNames(at) {
 				t.Errorf("lines after taking back: %s", names)
