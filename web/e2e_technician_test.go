@@ -109,8 +109,8 @@ func TestTechniciansWay(t *testing.T) {
 			b.set("Why", "it was another manhole")
 			b.click("#panel button", "Undo the ticked changes")
 			b.drawn("1/" + rev(at+2))
-			if got := b.panel(); !strings.Contains(got, "taken back: set aside: readings.csv row") {
-				b.wait("what was undone", `document.querySelector('.revisions').innerText.includes('taken back: set aside: readings.csv row')`)
+			if got := b.panel(); !strings.Contains(got, "undone: set aside: readings.csv row") {
+				b.wait("what was undone", `document.querySelector('.revisions').innerText.includes('undone: set aside: readings.csv row')`)
 			}
 			if names := o.lineNames(at + 2); strings.Contains(names, "Feeder") || names != o.lineNames(at) {
 				t.Errorf("lines after taking back: %s", names)
