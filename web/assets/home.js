@@ -68,10 +68,13 @@ export async function home(main, session) {
       d.lacks = !kinds.has('nmea') ? 'receiver' : !kinds.has('readings') ? 'readings' : '';
     }
     if (!days.length) return fill(found);
-    const ready = days.filter(d => !d.lacks);
+    const ready = days.filter(isReady);
     fill(found, el('h2', {}, t('proposals')), el('p', {}, t('proposals_lead')), days.map(card),
       ready.length > 1 && el('button', { class: 'main', onclick: () => start(ready) }, t('compute_all', { n: ready.length })));
   }
+
+  /** A day may be processed: its files are complete, and where it is not sure that they belong together, somebody has said so. */
+  const isReady = d => !d.lacks && (!d.unsure || d.confirmed);
 
   function card(d, i) {
     const move = o => el('select', { 'aria-label': `${o.name} ${t('move_to')}`, onchange: e => {
@@ -87,11 +90,11 @@ export async function home(main, session) {
       field('title', { value: d.title, maxlength: 200, oninput: e => { d.title = e.target.value; } }),
       el('ul', { class: 'inside' }, d.originals.map(o => el('li', {}, el('span', { class: 'kind' }, t(o.kind === 'nmea' ? 'receiver' : 'readings')), el('span', { class: 'fname' }, o.name),
         el('span', { class: 'state' }, (o.from || '').replace('T', ' ').replace('Z', '')), move(o)))),
-      d.lacks && el('p', { class: 'notice' }, t('lacks_' + d.lacks)), d.unsure && el('p', { class: 'notice' }, t('unsure')),
+      d.lacks && el('p', { class: 'notice' }, t('lacks_' + d.lacks)), d.unsure && el('div', { class: 'notice' }, t('unsure'), el('label', { class: 'check' }, el('input', { type: 'checkbox', checked: !!d.confirmed, onchange: e => { d.confirmed = e.target.checked; propose(); } }), ' ' + t('confirm'))),
       el('div', { class: 'fields' },
         field('antenna', { type: 'number', step: '0.01', min: 0, max: 100, inputmode: 'decimal', value: d.settings.antenna_height_m === undefined ? '' : +fromMetres(d.settings.antenna_height_m).toFixed(3), 'data-hint': t('antenna_hint', { length: lengthText(2) }), oninput: e => { d.settings.antenna_height_m = e.target.value === '' ? undefined : +toMetres(+e.target.value).toFixed(4); } }),
         field('zone', { value: d.settings.zone ?? '', placeholder: 'Europe/Oslo', 'data-hint': t('zone_hint'), oninput: e => { d.settings.zone = e.target.value.trim() || undefined; } })),
-      el('button', { class: 'main', disabled: !!d.lacks, onclick: () => start([d]) }, t('compute')));
+      el('button', { class: 'main', disabled: !isReady(d), onclick: () => start([d]) }, t('compute')));
   }
 
   async function start(list) {

@@ -13,7 +13,7 @@ const words = {
   cutoff: 'upload interrupted', again: 'Send again',
   proposals: 'Days found in the files', proposals_lead: 'Check that the right files are together, then process the days.',
   lacks_receiver: 'The receiver’s log of this day is missing.', lacks_readings: 'The readings of this day are missing.',
-  unsure: 'Two GNSS receivers were running at this time. Check that these readings belong to this one.',
+  unsure: 'Two GNSS receivers were running at this time. Check that these readings belong to this one.', confirm: 'These files belong together',
   move_to: 'belongs to', new_day: 'separate day', leave_out: 'ignore this file', title: 'Name of the day',
   antenna: 'Antenna above ground, {unit}', antenna_hint: 'Measured from the ground to the antenna’s phase centre. If blank, {length} is assumed and the map says so.',
   zone: 'Time zone of the readings', zone_hint: 'Only needed if the readings’ times have no time zone. Blank means UTC.',
