@@ -65,7 +65,7 @@ export async function compare(box, c) {
 }
 
 /** An offset from the record in words: a length and the side it is on. */
-const sideways = v => v === null ? '–' : `${length(Math.abs(v))} ${t(v < 0 ? 'side_right' : 'side_left')}`;
+const sideways = v => v === null ? '–' : Math.abs(v) < 0.005 ? length(0) : `${length(Math.abs(v))} ${t(v < 0 ? 'side_right' : 'side_left')}`;
 
 function draw(box, c, k, r, stations) {
   const strip = el('div', { class: 'strip' }), about = el('div'), base = `api/v1/comparisons/${k.id}/files/`, save = name => el('a', { class: 'button', href: base + name, download: true }, name);
