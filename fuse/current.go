@@ -39,7 +39,7 @@ func fitCurrent(station, current []float64) currentProfile {
 	if len(l.y) < levelCount {
 		return currentProfile{}
 	}
-	// A large step bends the slope at first: what it divides tells the slope anew.
+	// A large step distorts the first slope; the levels that it divides give a better one.
 	l.ends = []int{len(l.y)}
 	reach := 8
 	for range 3 {

@@ -110,6 +110,6 @@ func TestLeftOpenAgainstDraws(t *testing.T) {
 		c.nulls = append(c.nulls, nullSeen{5, 0})
 	}
 	if _, told, toldLift := c.leftOpen(5, one); told > 0.6*depth || toldLift > 0.6*lift {
-		t.Errorf("peak and null together tell nothing: depth %.4f, lifted by %.4f; %.4f and %.4f without", told, toldLift, depth, lift)
+		t.Errorf("peak and null together narrow nothing: depth %.4f, lifted by %.4f; %.4f and %.4f without", told, toldLift, depth, lift)
 	}
 }

@@ -9,7 +9,7 @@ import (
 )
 
 // Two locators in one log, their clocks seconds to a minute and a half apart, in days
-// of both generators: each clock is told within 4 σ of its own readings' truth – beyond
+// of both generators: each clock is found within 4 σ of the truth for its own readings – beyond
 // that comes once in 16,000 clocks – and within a second where it is called known.
 // On days with stops the offsets of both must be found, to the second or not, on three of four, and the widths hold as they
 // do on days with one locator: the mean of n days within three standard errors of

@@ -6,7 +6,7 @@
 //	go run ./internal/lab/speed                  a crew-day against wc -l and a script
 //	go run ./internal/lab/speed -grow 10         and how time and memory grow with size
 //	go run ./internal/lab/speed -harm 10         and how with damage
-//	go run ./internal/lab/speed -batch 100       and so many days in one call
+//	go run ./internal/lab/speed -batch 100       and 100 days in one call
 //
 // Figures are medians of runs taken in turn, so that a machine with other work
 // slows all of them alike; processor time is steadier than the clock's.
@@ -34,9 +34,9 @@ import (
 func main() {
 	log.SetFlags(0)
 	runs := flag.Int("runs", 7, "runs of each program")
-	grow := flag.Int("grow", 0, "measure inputs up to so many times a small day: 10 or 100")
-	harm := flag.Int("harm", 0, "measure spoilt logs up to so many times a small day: 1, 10 or 100")
-	batch := flag.Int("batch", 0, "convert so many days in one call")
+	grow := flag.Int("grow", 0, "`N`, largest input as a multiple of a small day: 10 or 100")
+	harm := flag.Int("harm", 0, "`N`, largest spoilt log as a multiple of a small day: 1, 10 or 100")
+	batch := flag.Int("batch", 0, "`N` days to convert in one call")
 	python := flag.String("python", "/usr/bin/python3", "interpreter for the script; empty for none")
 	to := flag.String("invent", "", "write an invented day into this folder, and nothing else")
 	var e extent
