@@ -62,7 +62,7 @@ func extraNames(m *result.Map) []extraName {
 	return out
 }
 
-// fieldName gives a header as a field's name.
+// fieldName returns a field's name made from a header.
 func fieldName(header string) string {
 	words := strings.FieldsFunc(header, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) })
 	name := strings.Join(words, "_")
@@ -75,7 +75,7 @@ func fieldName(header string) string {
 	return name
 }
 
-// asciiName gives a name as a DBF table can hold it everywhere.
+// asciiName returns a name that every program reads from a DBF table.
 func asciiName(name string) string {
 	name = strings.Map(func(r rune) rune {
 		if r > unicode.MaxASCII {
@@ -89,8 +89,8 @@ func asciiName(name string) string {
 	return name
 }
 
-// uniqueName cuts a name to so many characters, makes it unlike those taken, and takes
-// it.
+// uniqueName returns a name of at most most characters that differs from all in taken,
+// whatever the case, and adds it to them.
 func uniqueName(name string, most int, taken map[string]bool) string {
 	cut := func(tail string) string {
 		r := []rune(name)
@@ -104,7 +104,8 @@ func uniqueName(name string, most int, taken map[string]bool) string {
 	return out
 }
 
-// extraFields tells the field of each of the log's columns by its place in names.
+// extraFields returns a function that gives, for a column of the log, the index in names
+// of the field that holds it.
 func extraFields(names []extraName) func(logged string) int {
 	at := map[string]int{}
 	for k, e := range names {
@@ -118,7 +119,7 @@ func extraFields(names []extraName) func(logged string) int {
 	}
 }
 
-// said joins what a reading says in the columns that share a field.
+// said returns the text of a field with one more column's value joined to it.
 func (e extraName) said(before string, f readings.Field) string {
 	value := f.Value
 	if e.logged == "" {
@@ -136,7 +137,7 @@ func readingFields(m *result.Map) []column[readingRow] {
 		out = append(out, column[readingRow]{Name: e.name, DBF: e.dbf, Meaning: e.meaning(), Get: logged(func(r *readings.Reading) cell {
 			said := ""
 			for _, f := range r.Extra {
-				if (e.logged == "" || e.logged == f.Name) && at(f.Name) == k {
+				if at(f.Name) == k {
 					said = e.said(said, f)
 				}
 			}
@@ -173,7 +174,8 @@ func partFields(m *result.Map) []column[partRow] {
 	return out
 }
 
-// agreedExtras gives, for each line, what all its readings say in each field, or "".
+// agreedExtras returns, for each line, the text of each field in which all its readings
+// agree; "" where they do not.
 func agreedExtras(m *result.Map, names []extraName) map[string][]string {
 	at := extraFields(names)
 	agreed := map[string][]string{}

@@ -129,6 +129,16 @@ func howKnown(r *clock.Result) string {
 	return fmt.Sprintf("was tied to UTC only to within ±%.1f s", present.HalfWidth(r.Worst().Sigma))
 }
 
+// WidenedByClock reports whether the clock adds more than a tenth to the widest
+// half-width of a part: less is not seen in a width of two digits.
+func WidenedByClock(p *fuse.Part) bool {
+	widest := 0.0
+	for i := range p.Vertices {
+		widest = max(widest, present.HalfWidth(p.Vertices[i].Sigma))
+	}
+	return p.ClockWidth > shareOfClock*widest
+}
+
 // clockWidth returns the most, m, that a clock that is not known adds to a half-width of
 // the parts that it widens noticeably, and the length of these, m.
 func clockWidth(m *Map) (width, length float64) {
@@ -136,11 +146,7 @@ func clockWidth(m *Map) (width, length float64) {
 		return 0, 0
 	}
 	for _, part := range m.Parts() {
-		widest := 0.0
-		for i := range part.Vertices {
-			widest = max(widest, present.HalfWidth(part.Vertices[i].Sigma))
-		}
-		if part.ClockWidth > shareOfClock*widest {
+		if WidenedByClock(part) {
 			width, length = max(width, part.ClockWidth), length+part.Length()
 		}
 	}

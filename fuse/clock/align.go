@@ -89,10 +89,7 @@ func Align(ctx context.Context, tr *track.Track, rs []readings.Reading, opt Opti
 		return nil, ErrNoOverlap
 	}
 	together, stated, err := d.together(ctx, opt)
-	if err != nil && !errors.Is(err, ErrNoOverlap) {
-		return nil, err
-	}
-	if together == nil && stated {
+	if err != nil && (stated || !errors.Is(err, ErrNoOverlap)) {
 		return nil, err
 	}
 	if each, e := alignSeveral(ctx, tr, rs, together, stated); each != nil || e != nil {

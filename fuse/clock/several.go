@@ -221,7 +221,7 @@ func (d *day) estimateOwn(ctx context.Context, g group, before time.Time) (*Resu
 	_, end := d.tr.Span()
 	d.lo, d.hi = slices.Max(d.times)-end, slices.Min(d.times)-d.tr.Seconds(before)
 	if d.lo > d.hi {
-		return nil, ErrNoOverlap // the receiver's log does not go on so long
+		return nil, ErrNoOverlap // the receiver's log ends too early
 	}
 	d.lost = true
 	r, err := d.estimate(ctx)

@@ -10,22 +10,14 @@ import (
 	"tracemap/result"
 )
 
-// clockShare is the share of a part's half-width that the clock has to add before it
-// is worth a warning: less is not seen in a width of two digits.
-const clockShare = 0.1
-
 // clockWidth returns the most that the clock adds to a half-width, m, 95 %, and whether
-// it adds more than clockShare to the half-width of any part.
+// it widens any part noticeably.
 func (d *Day) clockWidth() (added float64, matters bool) {
 	for i := range d.Located.Lines {
 		for j := range d.Located.Lines[i].Parts {
 			p := &d.Located.Lines[i].Parts[j]
-			var widest float64
-			for k := range p.Vertices {
-				widest = max(widest, present.HalfWidth(p.Vertices[k].Sigma))
-			}
 			added = max(added, p.ClockWidth)
-			matters = matters || p.ClockWidth > clockShare*widest
+			matters = matters || result.WidenedByClock(p)
 		}
 	}
 	return added, matters
