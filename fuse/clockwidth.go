@@ -38,9 +38,15 @@ func (s *slid) at(station float64) float64 {
 	if s == nil {
 		return 0
 	}
-	x := min(max((station-s.first)/s.step, 0), float64(len(s.variance)-1))
-	i := min(int(x), len(s.variance)-2)
-	return s.variance[i] + (x-float64(i))*(s.variance[i+1]-s.variance[i])
+	return interpolated(s.variance, (station-s.first)/s.step)
+}
+
+// interpolated returns evenly spaced values interpolated linearly at x, in steps from the first;
+// beyond both ends the last value holds. There are two values at the least.
+func interpolated(v []float64, x float64) float64 {
+	x = min(max(x, 0), float64(len(v)-1))
+	i := min(int(x), len(v)-2)
+	return v[i] + (x-float64(i))*(v[i+1]-v[i])
 }
 
 // newSlid looks where the part's readings would lie; nil for a narrow clock and for a

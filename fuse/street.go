@@ -51,10 +51,7 @@ func (s *street) at(of func(*street) []float64, station float64) float64 {
 	if s == nil {
 		return 0
 	}
-	v := of(s)
-	x := min(max(station/s.step, 0), float64(len(v)-1))
-	i := min(int(x), len(v)-2)
-	return v[i] + (x-float64(i))*(v[i+1]-v[i])
+	return interpolated(of(s), station/s.step)
 }
 
 func openPlace(s *street) []float64 { return s.place }
@@ -299,7 +296,8 @@ func (p *shapedPart) besideStations(k int, a, b float64) []float64 {
 	return out
 }
 
-// besideFlag says of a vertex where lines beside it widen it much, in place or in depth.
+// besideFlag returns the remark for a vertex that lines beside it widen much, in place or
+// in depth.
 func (p *shapedPart) besideFlag(v *Vertex) remarks.Set {
 	much := func(sigma, part float64) bool { return sq(sigma) > sq(besideGrows)*(sq(sigma)-sq(part)) }
 	if much(v.Sigma, p.street.at(openPlace, v.Station)) || !math.IsNaN(v.Depth) && much(v.SigmaDepth, p.besideSigma(v.Station, v.Depth)) {
