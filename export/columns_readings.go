@@ -41,9 +41,9 @@ var readingColumns = []column[readingRow]{
 		}
 		return moment(r.placed.UTC)
 	}},
-	{Name: "lon", DBF: "lon", Kind: realKind, Decimals: 9, Unit: "°", Meaning: "Longitude of the ground under the locator, east positive.", Get: located(func(r *readingRow) cell { return number(r.field().Lon) })},
-	{Name: "lat", DBF: "lat", Kind: realKind, Decimals: 9, Unit: "°", Meaning: "Latitude likewise, north positive.", Get: located(func(r *readingRow) cell { return number(r.field().Lat) })},
-	{Name: "ground_height_m", DBF: "ground_h_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Ellipsoidal height of the ground.", Get: located(func(r *readingRow) cell { return number(r.field().H) })},
+	{Name: "lon", DBF: "lon", Kind: realKind, Decimals: 9, Unit: "°", Meaning: "Longitude of the ground under the locator, east positive.", Get: located(func(r *readingRow) cell { return number(r.ground.Lon) })},
+	{Name: "lat", DBF: "lat", Kind: realKind, Decimals: 9, Unit: "°", Meaning: "Latitude likewise, north positive.", Get: located(func(r *readingRow) cell { return number(r.ground.Lat) })},
+	{Name: "ground_height_m", DBF: "ground_h_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Ellipsoidal height of the ground.", Get: located(func(r *readingRow) cell { return number(r.ground.H) })},
 	{Name: "radius_95_m", DBF: "rad_95_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Radius of the circle that holds the located point 95 % of the time, GNSS, pin-pointing and clock together (2.448 σ of the worse axis).",
 		Standard: "MUDDI horizontalAccuracy (95 % circular error)", Get: located(func(r *readingRow) cell { return number(present.Radius95(r.placed.Radius)) })},
 	{Name: "line_id", DBF: "line_id", Meaning: "Line that the reading was grouped to, or that the point lies on.", Get: func(r *readingRow) cell { return text(r.lineID) }},
@@ -72,7 +72,7 @@ var readingColumns = []column[readingRow]{
 	{Name: "ground_orthometric_m", DBF: "ground_o_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Height of the ground above the receiver's own geoid (near to sea level): ground_height_m − geoid_separation_m.",
 		Get: located(func(r *readingRow) cell { return number(r.placed.Geo.H - r.geoid) })},
 	{Name: "geoid_separation_m", DBF: "geoid_m", Kind: realKind, Decimals: 3, Unit: "m", Meaning: "Height of the receiver's own geoid above the ellipsoid, as the receiver told it.",
-		Get: located(func(r *readingRow) cell { return number(r.geoid + r.field().H - r.placed.Geo.H) })},
+		Get: located(func(r *readingRow) cell { return number(r.geoid + r.ground.H - r.placed.Geo.H) })},
 	{Name: "instrument", DBF: "instrument", Meaning: "Instrument that wrote the row, as logged.", Get: logged(func(r *readings.Reading) cell { return text(r.Instrument) })},
 	{Name: "frame", DBF: "frame", Meaning: "Reference frame of lon, lat and ground_height_m, as in lines.", Get: func(r *readingRow) cell { return text(r.to.frameName(r.m)) }},
 }

@@ -30,7 +30,8 @@ type vertexRow struct {
 	part   *fuse.Part
 	number int // from 1 within the part
 	vertex *fuse.Vertex
-	geoid  float64 // separation told by the receiver, m; NaN
+	ground geodesy.Geo // under the vertex, in the frame of the file
+	geoid  float64     // separation told by the receiver, m; NaN
 }
 
 // A readingRow is what one row of the layer readings is made from: a placed or
@@ -39,6 +40,7 @@ type readingRow struct {
 	m      *result.Map
 	to     *target
 	placed *fuse.Placed
+	ground geodesy.Geo // under the reading, in the frame of the file
 	aside  *readings.SetAside
 	lineID string
 	part   int
@@ -82,7 +84,7 @@ func eachVertex(m *result.Map, to *target) iter.Seq[*vertexRow] {
 			for j := range m.Lines[i].Parts {
 				p := &m.Lines[i].Parts[j]
 				for k := range p.Vertices {
-					if r = (vertexRow{m, to, &m.Lines[i], p, k + 1, &p.Vertices[k], m.Geoid.Vertex(p, k)}); !yield(&r) {
+					if r = (vertexRow{m, to, &m.Lines[i], p, k + 1, &p.Vertices[k], to.in(p.Vertices[k].Ground), m.Geoid.Vertex(p, k)}); !yield(&r) {
 						return
 					}
 				}
@@ -143,7 +145,7 @@ func pointsByReading(m *result.Map) map[*readings.Reading]*fuse.Point {
 // point that it is where it is grouped to none.
 func newReadingRow(m *result.Map, to *target, i int, points map[*readings.Reading]*fuse.Point) readingRow {
 	p := &m.Readings[i]
-	row := readingRow{m: m, to: to, placed: p, lineID: p.LineID, part: p.Part, geoid: m.Geoid.Reading(i)}
+	row := readingRow{m: m, to: to, placed: p, ground: to.in(p.Geo), lineID: p.LineID, part: p.Part, geoid: m.Geoid.Reading(i)}
 	if at, ok := points[p.Reading]; ok && row.lineID == "" {
 		row.lineID, row.part = at.LineID, at.Part
 	}
@@ -195,12 +197,6 @@ func (r *vertexRow) geo() (geodesy.Geo, bool) {
 	g.H = result.Height(r.vertex)
 	return g, present.Known(g.Lat) && present.Known(g.Lon)
 }
-
-// field is the vertex's place on the ground in the frame of the file.
-func (r *vertexRow) field() geodesy.Geo { return r.to.in(r.vertex.Ground) }
-
-// field is the reading's place on the ground in the frame of the file.
-func (r *readingRow) field() geodesy.Geo { return r.to.in(r.placed.Geo) }
 
 // class suggests an accuracy class for a reading by itself; a row that could not be
 // read has none.

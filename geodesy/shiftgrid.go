@@ -56,7 +56,7 @@ func ReadShiftGrid(name string, data []byte) (*ShiftGrid, error) {
 	}
 	parts := int(order.Uint32(data[40:]))
 	if parts < 1 || parts > maxShiftParts {
-		return nil, wrong("says that it has %d parts", parts)
+		return nil, wrong("has %d parts by its header", parts)
 	}
 	if unit := ntv2Text(data[56:]); unit != "SECONDS" {
 		return nil, wrong("has corrections in %q, not in SECONDS", unit)
