@@ -394,24 +394,3 @@ func (d *Day) refuseUnplaced() error {
 	return refuse(ErrNoOverlap, "no overlap in time: readings from %s to %s on the locator's clock, positions from %s to %s; %s",
 		stamp(first), stamp(last), stamp(d.NMEA.Stats.From), stamp(d.NMEA.Stats.To), todo)
 }
-
-// ReadingSpan gives the first and last reading on the locator's clock; zero
-// when no reading has a time.
-func (d *Day) ReadingSpan() (first, last time.Time) {
-	for i := range d.Readings.Readings {
-		t := d.Readings.Readings[i].Time
-		if t.IsZero() {
-			continue
-		}
-		if first.IsZero() || t.Before(first) {
-			first = t
-		}
-		if t.After(last) {
-			last = t
-		}
-	}
-	return first, last
-}
-
-// stamp writes a time for people, UTC to the second.
-func stamp(t time.Time) string { return t.UTC().Format("2006-01-02 15:04:05") }

@@ -44,19 +44,12 @@ func (d *Day) meta() result.Meta {
 		Frame: d.Moved.To.String(), Epoch: d.Moved.Epoch, Scheme: o.Scheme, Source: d.source(), Imperial: o.Imperial,
 	}
 	meta.Title = cmp.Or(meta.Title, meta.Job, baseName(d.inputs.FirstReadings()))
-	for i := range d.Readings.Readings {
-		t, cl := d.Readings.Readings[i].Time, d.Clock.Of(i)
-		if t.IsZero() || cl == nil {
-			continue
+	meta.From, meta.To = d.span(func(i int, t time.Time) time.Time {
+		if cl := d.Clock.Of(i); cl != nil {
+			return cl.UTC(t)
 		}
-		t = cl.UTC(t)
-		if meta.From.IsZero() || t.Before(meta.From) {
-			meta.From = t
-		}
-		if t.After(meta.To) {
-			meta.To = t
-		}
-	}
+		return time.Time{}
+	})
 	return meta
 }
 
@@ -180,20 +173,15 @@ func (d *Day) clockSummary() result.ClockSummary {
 		nan := math.NaN()
 		return result.ClockSummary{Offset: nan, Sigma: nan, Drift: nan, State: clock.Unknown.String(), WidthAdded: nan}
 	}
-	c := oneClock(d.Clock)
+	c := result.ClockSummary{
+		Offset: d.Clock.Offset, Sigma: d.Clock.Sigma, Drift: d.Clock.Drift, Method: d.Clock.Method,
+		State: d.Clock.State.String(), Determined: d.Clock.Determined, WidthAdded: math.NaN(),
+	}
 	if d.Located != nil {
 		c.WidthAdded, _ = d.clockWidth()
 	}
-	return c
-}
-
-func oneClock(r *clock.Result) result.ClockSummary {
-	c := result.ClockSummary{
-		Offset: r.Offset, Sigma: r.Sigma, Drift: r.Drift, Method: r.Method,
-		State: r.State.String(), Determined: r.Determined, WidthAdded: math.NaN(),
-	}
-	if !math.IsNaN(r.RunnerUp) {
-		c.RunnerUp = &r.RunnerUp
+	if !math.IsNaN(d.Clock.RunnerUp) {
+		c.RunnerUp = &d.Clock.RunnerUp
 	}
 	return c
 }
