@@ -20,6 +20,7 @@ type chunk struct {
 	buf       []byte
 	continued bool // it begins in the middle of a line
 	met       bool // the next chunk begins with a sentence, in the same line
+	torn      bool // the text of a line goes on in it, cut where nothing ends a sentence
 	done      chan struct{}
 	fault     error // what kept it from being scanned
 
@@ -41,6 +42,7 @@ type cutter struct {
 	size int
 	rest []byte // read, but not yet in a chunk
 	mid  bool   // the next chunk begins in the middle of a line
+	torn bool   // and behind text
 	err  error  // what ended the reading
 }
 
@@ -61,8 +63,9 @@ func (k *cutter) next(c *chunk) bool {
 			continue // too short to be cut anywhere: read on
 		}
 		c.data, k.rest = c.buf[:n], c.buf[n:]
-		c.continued = k.mid
+		c.continued, c.torn = k.mid, k.torn
 		k.mid = c.data[n-1] != '\n'
+		k.torn = k.mid && classes[c.data[n-1]] != carriage && classes[c.data[n-1]] != junk
 		c.met = k.mid && len(k.rest) > 0 && classes[k.rest[0]] == start && address(k.rest) > 0
 		return true
 	}
@@ -110,8 +113,8 @@ func cutPlace(b []byte) int {
 			}
 		}
 	}
-	if tail > 2*maxSentence {
-		return tail // text without end: the sentence it may begin with is complete or overlong
+	if tail > 2*maxSentence+bareReach {
+		return tail // text without end: the sentences it may begin with are complete or overlong
 	}
 	return 0
 }
@@ -119,7 +122,7 @@ func cutPlace(b []byte) int {
 // scan frames the chunk and reads the sentences that epochs are made of.
 func (c *chunk) scan() {
 	s := newScanner(c.data, c.continued)
-	s.met = c.met
+	s.met, s.torn = c.met, c.torn
 	c.records = c.records[:0]
 	c.skies, c.firsts = c.skies[:0], c.firsts[:0]
 	c.tally.reset()

@@ -7,10 +7,12 @@
 //
 // # The way of the bytes
 //
+//	spelling.go  UTF-16, and fields that stand in a table's cells, are spelled plainly
 //	chunk.go     a log is cut into chunks where no sentence is cut, and these are
 //	             scanned side by side; the result does not depend on the cuts
 //	scan.go      sentences are found wherever they stand among prefixes, binary
 //	             messages, lost line ends and rubbish, and their checksums verified
+//	bare.go      where a sentence may lack its '$'
 //	kinds.go     the fields of GGA, GNS, RMC, GLL, GST, ZDA, GSA and VTG, each with
 //	             the list of its fields numbered as in the sentence
 //	field.go     numbers, times, angles and dates out of bytes
@@ -46,6 +48,10 @@
 // time, place or quality sets the sentence aside, a later one only that field. No
 // checksum: the sentence, if no field is missing or faulty and a line end stands
 // behind it, and only where no sentence with a checksum tells the same.
+//
+// A missing '$' changes nothing in that: a checksum is the XOR of what follows it. A sign
+// before a latitude or longitude counts for more than the letter behind it, and a place
+// without a sign for more than one with it.
 //
 // GGA and GNS decide whether there is a fix; RMC and GLL are asked only where both
 // are silent. Zeros for latitude and longitude are no place. Qualities 0, 7 and 8

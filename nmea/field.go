@@ -22,7 +22,9 @@ type fields struct {
 	at int // start of the next field; len(b)+1 behind the last
 	n  int // number of the field last read, from 1, as the kinds' lists count them
 
-	decimals int // of the minutes of the angle last read
+	decimals int  // of the minutes of the angle last read
+	sign     byte // '-' or '+' before that angle; 0 where there is none
+	signed   bool // a sign stood before some angle of the sentence
 
 	fault  int    // number of the first field that could not be read; 0 for the sentence as a whole
 	reason string // what was wrong with it; empty while all is well
@@ -38,11 +40,12 @@ type said struct {
 	nanos        int64
 	lat, lon     float64
 	digits       uint8
+	signed       bool
 }
 
 // begin turns to the fields of another sentence of the same chunk.
 func (f *fields) begin(b []byte, strict bool) {
-	f.b, f.strict, f.at, f.n, f.decimals, f.fault, f.reason = b, strict, 0, 0, 0, 0, ""
+	f.b, f.strict, f.at, f.n, f.decimals, f.signed, f.fault, f.reason = b, strict, 0, 0, 0, false, 0, ""
 }
 
 // refuse remembers that field n cannot be read.
@@ -249,8 +252,9 @@ func (f *fields) latitude() float64 { return f.angle(4, 90, 'N', 'S') }
 // longitude gives degrees, east positive, from two fields: dddmm.mmmm and E or W.
 func (f *fields) longitude() float64 { return f.angle(5, 180, 'E', 'W') }
 
-// angle reads a latitude or longitude out of two fields. A sign is refused: with
-// a letter beside it nobody can say which counts.
+// angle reads a latitude or longitude out of two fields. Some firmware signs the
+// number and writes one letter throughout, or none: a minus is south or west whatever the
+// letter. A plus beside the letter of south or west contradicts it.
 func (f *fields) angle(wide int, limit float64, plus, minus byte) float64 {
 	v := f.degreesMinutes(wide)
 	letter := f.text()
@@ -258,9 +262,11 @@ func (f *fields) angle(wide int, limit float64, plus, minus byte) float64 {
 	case math.IsNaN(v):
 	case v > limit:
 		f.refuse(f.n-1, "beyond the pole or the antimeridian")
+	case f.sign == '-' && (len(letter) == 0 || len(letter) == 1 && (letter[0] == plus || letter[0] == minus)):
+		return -v
 	case len(letter) == 1 && letter[0] == plus:
 		return v
-	case len(letter) == 1 && letter[0] == minus:
+	case len(letter) == 1 && letter[0] == minus && f.sign == 0:
 		return -v
 	default:
 		f.refuse(f.n, "no hemisphere")
@@ -269,15 +275,20 @@ func (f *fields) angle(wide int, limit float64, plus, minus byte) float64 {
 }
 
 // degreesMinutes reads an angle of at most wide whole digits, the last two of
-// them minutes; NaN where it is empty. One division of two whole numbers makes the
-// result correctly rounded.
+// them minutes; NaN where it is empty. A sign is kept apart. One division of two whole
+// numbers makes the result correctly rounded.
 func (f *fields) degreesMinutes(wide int) float64 {
+	f.sign = 0
 	if f.over() {
 		f.n++
 		return math.NaN()
 	}
 	begin := f.at
 	mantissa, digits, decimals, end := decimal(f.b, begin)
+	if digits == 0 && begin < len(f.b) && (f.b[begin] == '-' || f.b[begin] == '+') {
+		f.sign, f.signed = f.b[begin], true
+		mantissa, digits, decimals, end = decimal(f.b, begin+1)
+	}
 	f.n++
 	f.at = end + 1
 	if end < len(f.b) && f.b[end] != ',' || digits == 0 {

@@ -113,7 +113,9 @@ func TestAngleRefusals(t *testing.T) {
 		{"0131.000,E", false, 1, true},
 		{",", true, 0, false}, {"", true, 0, false},
 		{"4807.038,E", true, 2, false}, {"4807.038,", true, 2, false}, {"4807.038", true, 2, false}, {"4807.038,NN", true, 2, false},
-		{"-4807.038,N", true, 1, false}, {"4860.000,N", true, 1, false}, {"9000.001,N", true, 1, false}, {"18000.1,E", false, 1, false},
+		{"--4807.038,N", true, 1, false}, {"-,N", true, 1, false}, {"-4807.038,E", true, 2, false}, {"+4807.038,", true, 2, false},
+		{"+4807.038,S", true, 2, false}, // the sign says one thing, the letter the other
+		{"4860.000,N", true, 1, false}, {"9000.001,N", true, 1, false}, {"18000.1,E", false, 1, false},
 		{"48 07.038,N", true, 1, false}, {"x,N", true, 1, false}, {"04807.038,N", true, 1, false}, {"07.038,N", true, 1, false},
 		{"4807.03800000000000000000000000000000000,N", true, 1, false},
 	} {
@@ -131,6 +133,22 @@ func TestAngleRefusals(t *testing.T) {
 		if f.n != 2 {
 			t.Errorf("%q: %d fields read, want 2", c.text, f.n)
 		}
+	}
+}
+
+// A minus counts as south or west whatever letter stands beside it, or none.
+func TestSignedAngles(t *testing.T) {
+	for text, want := range map[string]float64{
+		"-3003.000,N": -30.05, "-3003.000,S": -30.05, "-3003.000,": -30.05, "+3003.000,N": 30.05, "3003.000,S": -30.05, "-303.000,N": -3.05,
+	} {
+		f := fieldsIn(text)
+		if got := f.latitude(); got != want || f.reason != "" || f.signed != (text[0] == '-' || text[0] == '+') || f.n != 2 {
+			t.Errorf("%q: got %v (%s), signed %t, want %v", text, got, f.reason, f.signed, want)
+		}
+	}
+	f := fieldsIn("-3003.0,N,05113.2,W")
+	if lat, lon := f.latitude(), f.longitude(); lat != -30.05 || lon != -51.22 {
+		t.Errorf("a sign before the latitude alone: got %v, %v", lat, lon)
 	}
 }
 

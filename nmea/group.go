@@ -23,6 +23,7 @@ type grouper struct {
 
 	untimed [kindCount]int // sentences of a receiver that has neither fix nor time
 	odd     int            // GGA with quality 9
+	signed  int            // places with a sign
 }
 
 func (g *grouper) startSource(file int) {
@@ -49,6 +50,9 @@ func (g *grouper) add(r *record) {
 	}
 	if r.oddGGA {
 		g.odd++
+	}
+	if r.signed {
+		g.signed++
 	}
 	t := g.dates.place(r)
 	i := g.find(t, r)
@@ -172,14 +176,20 @@ func (g *grouper) fill(i int, t int64, r *record) {
 }
 
 // checkedRank is the least rank of a position that a checksum vouches for.
-const checkedRank = 8
+const checkedRank = 9
+
+// unsignedRank is added for a place that has its letter and no sign.
+const unsignedRank = 4
 
 // rank orders the positions of one epoch: a checksum counts for more than the
-// kind of sentence.
+// kind of sentence, and so does a place without a sign beside its letter.
 func (r *record) rank() uint8 {
 	rank := uint8(kindGLL-r.kind) + 1
 	if r.checked {
 		rank += checkedRank
+	}
+	if !r.signed {
+		rank += unsignedRank
 	}
 	return rank
 }

@@ -106,6 +106,7 @@ type record struct {
 	fix     bool // the receiver claims a position
 	pos     bool // a place is given
 	sure    bool // the date was told together with a valid fix
+	signed  bool // a sign stood before latitude or longitude
 	talker  [2]byte
 	line    uint32
 	date    int32 // days since 1970-01-01, or noDate
@@ -136,9 +137,10 @@ func (f *fields) place(r *record) {
 	r.digits = uint8(f.decimals)
 	r.lon = f.longitude()
 	// Receivers without a fix send zeros where the fields should be empty.
+	r.signed = f.signed
 	r.pos = !math.IsNaN(r.lat) && !math.IsNaN(r.lon) && (r.lat != 0 || r.lon != 0)
 	if r.pos && f.reason == "" && !f.strict {
-		f.last.place, f.last.lat, f.last.lon, f.last.digits = f.b[from:f.at-1], r.lat, r.lon, r.digits
+		f.last.place, f.last.lat, f.last.lon, f.last.digits, f.last.signed = f.b[from:f.at-1], r.lat, r.lon, r.digits, r.signed
 	}
 }
 
@@ -151,7 +153,7 @@ func (f *fields) samePlace(r *record) bool {
 		return false
 	}
 	f.n, f.at = f.n+4, end+1
-	r.lat, r.lon, r.digits, r.pos = f.last.lat, f.last.lon, f.last.digits, true
+	r.lat, r.lon, r.digits, r.signed, r.pos = f.last.lat, f.last.lon, f.last.digits, f.last.signed, true
 	return true
 }
 

@@ -28,10 +28,18 @@ var (
 	errPanicked = errors.New("cannot be taken apart")
 )
 
+// addressIn gives the address of the sentence at the start of data.
+func addressIn(data []byte) []byte {
+	if classes[data[0]] != start {
+		return data[:bareAddress]
+	}
+	return data[1 : 1+address(data)]
+}
+
 // read parses the sentence with right checksum at the start of data. Version
 // 1.10.0 indexes past the fields of a short TXT and ALC: these it does not get.
 func (l *library) read(data []byte) (s gonmea.Sentence, err error) {
-	addr := data[1 : 1+address(data)]
+	addr := addressIn(data)
 	if bytes.HasSuffix(addr, []byte("TXT")) || bytes.HasSuffix(addr, []byte("ALC")) {
 		return nil, errUnsafe
 	}
@@ -41,7 +49,11 @@ func (l *library) read(data []byte) (s gonmea.Sentence, err error) {
 		}
 	}()
 	end := bytes.IndexByte(data, '*') + len("*hh")
-	return l.parser.Parse(string(data[:min(end, len(data))]))
+	text := string(data[:min(end, len(data))])
+	if classes[data[0]] != start {
+		text = "$" + text
+	}
+	return l.parser.Parse(text)
 }
 
 // heading parses the HDT or THS at the start of data into r, and reports whether
@@ -82,7 +94,7 @@ func byReceiver(talker string) bool {
 // judge keeps why the sentence at the start of data cannot be read, where it is the
 // first of its type in the log.
 func (in *intake) judge(data []byte) {
-	addr := data[1 : 1+address(data)]
+	addr := addressIn(data)
 	name := string(typeName(addr))
 	// A GGA without a talker is no type of its own: whether it comes first must not
 	// hang on where the log was cut.

@@ -95,13 +95,15 @@ func (in *intake) read(ctx context.Context, i int, s Source) error {
 	in.group.startSource(i)
 	in.line = lineState{}
 	open := false // the last line has no end yet
-	file.Err = in.pipe.run(ctx, s.R, func(c *chunk) {
+	text := &plainReader{r: s.R}
+	file.Err = in.pipe.run(ctx, text, func(c *chunk) {
 		in.take(c, &file)
 		open = c.data[len(c.data)-1] != '\n'
 	})
 	if file.Err != nil && !damaged(file.Err) {
 		return file.Err
 	}
+	file.cells = text.sp.cell != 0
 	if open {
 		file.Lines++
 		in.endLine()
@@ -167,6 +169,7 @@ func (in *intake) takeFraming(c *chunk) {
 	stats.Overlong += c.count.overlong
 	stats.Trailing += c.count.trailing
 	stats.TextLines += c.count.textLines
+	stats.Bare += c.count.bare
 	stats.BinaryBytes += c.count.binary
 	if c.continued {
 		part := c.last

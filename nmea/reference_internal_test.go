@@ -339,6 +339,9 @@ func FuzzReference(f *testing.F) {
 // odd reports whether a sentence has something in it that the reference is known
 // to read otherwise than it stands.
 func odd(field func(int) string, k kind) bool {
+	if at := map[kind]int{kindGGA: 2, kindGNS: 2, kindRMC: 3, kindGLL: 1}[k]; at > 0 && strings.ContainsAny(field(at)+field(at+2), "+-") {
+		return true // a sign before an angle
+	}
 	switch k {
 	case kindGGA, kindGNS:
 		sats, _ := strconv.Atoi(field(7))

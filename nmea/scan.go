@@ -29,6 +29,7 @@ type framing struct {
 	overlong  int   // sentences of maxSentence bytes or more
 	trailing  int   // sentences with text after the checksum
 	textLines int   // lines that hold something, but no sentence
+	bare      int   // sentences without their '$'
 	binary    int64 // bytes outside 0x20..0x7E, line ends and tabs left out
 }
 
@@ -71,7 +72,7 @@ type lineState struct {
 // scanner finds the sentences of a chunk. A sentence starts at '$' and an
 // address ([A-Z][A-Z0-9]{2,9}, then ',' or '*'), anywhere in a line, or at '!'
 // and an AIS address; it ends at its checksum, at the next such start, at a line
-// end, or at a byte outside 0x20..0x7E. So prefixes, text after the checksum,
+// end, or at a byte outside 0x20..0x7E; bare.go says where the '$' may be missing. So prefixes, text after the checksum,
 // TAG blocks, binary messages and lost line ends need no case of their own.
 type scanner struct {
 	data  []byte
@@ -79,6 +80,8 @@ type scanner struct {
 	line  lineState
 	begin int  // where the line starts; -1 for a line begun in an earlier chunk
 	met   bool // a sentence starts right behind the chunk, in the same line
+	torn  bool // what stands before the chunk is text of the same line
+	tail  int  // where the last sentence with a '$' ended
 	count framing
 
 	// firstEnd keeps the state of the line that an earlier chunk began: whether
@@ -103,7 +106,8 @@ func (s *scanner) next(out *sentence) bool {
 		switch classes[b] {
 		case start:
 			if n := address(s.data[s.at:]); n > 0 {
-				s.frame(n, out)
+				s.frame(1, n, out)
+				s.tail = s.at
 				return true
 			}
 			s.line.text = true
@@ -117,6 +121,11 @@ func (s *scanner) next(out *sentence) bool {
 		case blank, carriage:
 			s.at++
 		default:
+			if b-'A' < 26 && s.bare() {
+				s.count.bare++
+				s.frame(0, bareAddress, out)
+				return true
+			}
 			s.line.text = true
 			s.at++
 		}
@@ -162,25 +171,26 @@ func address(b []byte) int {
 	return n
 }
 
-// frame cuts the sentence at s.at, whose address has n bytes.
-func (s *scanner) frame(n int, out *sentence) {
+// frame cuts the sentence at s.at, whose address has n bytes and stands behind
+// lead bytes: its '$' or '!', or nothing.
+func (s *scanner) frame(lead, n int, out *sentence) {
 	begin := s.at
 	if begin != s.begin {
 		s.count.midLine++
 	}
 	s.line.sentence = true
 	out.line, out.at = s.count.lines+1, begin
-	out.addr = s.data[begin+1 : begin+1+n]
-	rest := s.data[begin:min(len(s.data), begin+maxSentence)]
-	star, x := plainEnd(rest[1:])
+	begin += lead
+	out.addr = s.data[begin : begin+n]
+	rest := s.data[begin:min(len(s.data), begin+maxSentence-1)]
+	star, x := plainEnd(rest)
 	if star < 0 {
+		s.at = begin
 		star = s.carefulEnd(rest, n, out)
 		if star < 0 {
 			return
 		}
-		x = xor(rest[1:star])
-	} else {
-		star++
+		x = xor(rest[:star])
 	}
 	out.body = body(rest, n, star)
 	out.sum = ChecksumWrong
@@ -192,10 +202,11 @@ func (s *scanner) frame(n int, out *sentence) {
 	s.countTrailing()
 }
 
-// carefulEnd walks a sentence whose end is not plain to see. It gives the place
-// of the '*' of its checksum, or -1 after completing a sentence without one.
+// carefulEnd walks a sentence whose end is not plain to see; its address is at s.at
+// and begins rest. It gives the place of the '*' of its checksum, or -1 after
+// completing a sentence without one.
 func (s *scanner) carefulEnd(rest []byte, n int, out *sentence) int {
-	i := n + 1
+	i := n
 	for ; i < len(rest); i++ {
 		c := rest[i]
 		switch classes[c] {
@@ -217,7 +228,7 @@ func (s *scanner) carefulEnd(rest []byte, n int, out *sentence) int {
 		break
 	}
 	switch {
-	case i == maxSentence:
+	case i == maxSentence-1:
 		s.count.overlong++
 	case s.at+i == len(s.data) && s.met:
 		s.count.merged++
@@ -231,10 +242,10 @@ func (s *scanner) carefulEnd(rest []byte, n int, out *sentence) int {
 
 // body gives the fields of a sentence whose '*' or end is at end.
 func body(rest []byte, n, end int) []byte {
-	if n+2 > end {
+	if n+1 > end {
 		return nil
 	}
-	return rest[n+2 : end]
+	return rest[n+1 : end]
 }
 
 // atLineEnd reports whether CR or LF is next.

@@ -18,6 +18,8 @@ type Stats struct {
 	UsedWithoutChecksum int // of NoChecksum: they were whole, and nothing spoke against them
 	Malformed           int // with right checksum or none, but a field that epochs need cannot be read
 
+	Bare        int   // sentences without their '$', of any checksum
+	Signed      int   // sentences with a sign before latitude or longitude
 	MidLine     int   // sentences that do not start a line
 	Merged      int   // sentences cut off by the start of another
 	Overlong    int   // sentences that run on for 1024 bytes and more
@@ -55,6 +57,7 @@ type File struct {
 	Resolution float64
 	Err        error // what ended the reading too early, nil in most cases
 
+	cells  bool  // its fields stand in a table's cells
 	digits uint8 // decimals of the minutes in the positions used
 }
 

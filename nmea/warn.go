@@ -54,6 +54,9 @@ func (in *intake) countUntimed() {
 func (in *intake) warnOfFiles() {
 	for i := range in.log.Files {
 		f := &in.log.Files[i]
+		if f.cells {
+			in.warn("%s: the fields of the sentences stand in the cells of a table: put together again, and those whose checksum agrees are used", f.Name)
+		}
 		if f.Err != nil {
 			in.warn("%s: damaged or cut off behind line %d (%v): what comes before that is used", f.Name, f.Lines, f.Err)
 		}
@@ -71,6 +74,12 @@ func (in *intake) warnOfSentences() {
 	}
 	if n := s.UsedWithoutChecksum; n > 0 {
 		in.warn("%s used: nothing would show a changed digit in them", many(n, "sentence without checksum is", "sentences without checksum are"))
+	}
+	if n := s.Bare; n > 0 {
+		in.warn("%s: used where the checksum or all fields speak for it", many(n, "sentence lacks its $", "sentences lack their $"))
+	}
+	if s.Signed = in.group.signed; s.Signed > 0 {
+		in.warn("%s a minus before latitude or longitude: taken as south or west, whatever letter stands beside it", many(s.Signed, "sentence has", "sentences have"))
 	}
 	if n := s.Malformed; n > 0 {
 		in.warn("%s be read in full", many(n, "sentence cannot", "sentences cannot"))

@@ -150,7 +150,7 @@ func Open(ctx context.Context, sources []Source) (*Inputs, error) {
 			}
 		}
 		if i.kind == NMEA {
-			i.days = daysOf(head)
+			i.days = daysOf(nmea.Plain(head))
 		}
 		if err := i.lookInside(ctx, head); err != nil {
 			return nil, fmt.Errorf("%s: %w", s.Name, err)
