@@ -5,8 +5,18 @@ import { t } from './text.js';
 import { fromMetres, unit } from './units.js';
 import { get, post } from './api.js';
 
-const read = key => { try { return JSON.parse(sessionStorage.getItem(key)); } catch { return null; } };
-const write = (key, v) => { if (v === null) sessionStorage.removeItem(key); else sessionStorage.setItem(key, JSON.stringify(v)); };
+// Kept in the browser for the person who is logged in, so that neither a reload nor a
+// closed tab loses it. A browser that keeps nothing has it until the page is left.
+let person = '';
+export const keepFor = name => { person = name; };
+const unkept = new Map();
+const read = key => { try { return JSON.parse(localStorage.getItem(`tracemap.${person}.${key}`)); } catch { return unkept.get(key) ?? null; } };
+const write = (key, v) => {
+  const full = `tracemap.${person}.${key}`;
+  try { if (v === null) localStorage.removeItem(full); else localStorage.setItem(full, JSON.stringify(v)); } catch { unkept.set(key, v); }
+  dispatchEvent(new Event('pending'));
+};
+addEventListener('storage', e => { if (e.key?.startsWith('tracemap.')) dispatchEvent(new Event('pending')); }); // another tab
 
 /** Rows of the log for chosen readings: a span goes on as long as every reading in it is chosen. */
 export function spansOf(chosen, all) {
@@ -24,12 +34,33 @@ export function spansOf(chosen, all) {
   return out;
 }
 
-/** The changes gathered for a day: {kind, rows, value, n}. */
+/** The changes gathered for a day: corrections {kind, rows, value, n}, and a draft of settings, null for one taken out. */
 export function basketOf(day) {
   const key = 'changes-' + day;
-  let items = read(key) || [];
-  const set = list => { items = list; write(key, items.length ? items : null); };
-  return { get items() { return items; }, add(...more) { set([...items, ...more]); }, drop(i) { set(items.filter((_, k) => k !== i)); }, clear() { set([]); } };
+  const now = () => ({ items: [], draft: {}, ...read(key) });
+  const put = b => write(key, b.items.length || Object.keys(b.draft).length ? b : null);
+  return {
+    get items() { return now().items; }, get draft() { return now().draft; },
+    get count() { const b = now(); return b.items.length + Object.keys(b.draft).length; },
+    add(...more) { const b = now(); put({ ...b, items: [...b.items, ...more] }); },
+    drop(i) { const b = now(); put({ ...b, items: b.items.filter((_, k) => k !== i) }); },
+    /** Keeps what a person has typed in settings and not yet saved. */
+    drafted(before, after) { put({ ...now(), draft: Object.fromEntries(changedSettings(before, after).map(k => [k, after[k] ?? null])) }); },
+    /** Settings with the draft in them. */
+    settings(before) { return Object.fromEntries(Object.entries({ ...before, ...now().draft }).filter(([, v]) => v !== null)); },
+    /** Everything gathered, as the body of a new revision. */
+    body(before) {
+      const b = now(), corrections = b.items.map(({ kind, rows, value }) => ({ kind, rows, ...(value ? { value } : {}) }));
+      return { ...(corrections.length && { corrections }), ...(Object.keys(b.draft).length && { settings: this.settings(before) }) };
+    },
+    put,
+    /** Forgets what a saved body holds, or everything; gives what was there. */
+    clear(body) {
+      const b = now(), saved = ([k, v]) => !body || body.settings && same(body.settings[k] ?? null, v);
+      put({ items: !body || body.corrections ? [] : b.items, draft: Object.fromEntries(Object.entries(b.draft).filter(x => !saved(x))) });
+      return b;
+    },
+  };
 }
 
 /** A change that was overtaken: {body, settings, newer}; null when none. */
@@ -68,6 +99,9 @@ const plain = v => v === undefined ? t('not_set') : Array.isArray(v) ? v.join(',
 const shown = (name, v) => typeof v === 'number' && name.endsWith('_m') ? plain(+fromMetres(v).toFixed(3)) : plain(v);
 
 export const settingName = k => t(settingNames[k] || 'settings', { unit: unit() });
+
+/** A draft of settings, in words. */
+export const draftWords = (before, draft) => Object.entries(draft).map(([name, v]) => t('set_from_to', { name: settingName(name), before: shown(name, before[name]), after: shown(name, v ?? undefined) }));
 
 const rowsText = rows => rows.slice(0, 3).map(s => t(s.from === s.to ? 'row_one' : 'row_span', { file: s.file, from: s.from, to: s.to })).join(', ') + (rows.length > 3 ? ' …' : '');
 

@@ -82,14 +82,15 @@ export function correct(box, c) {
 
   function showBasket() {
     const items = c.basket.items, why = whyFields(c);
-    fill(basket, el('h3', {}, t('gathered')), items.length === 0 ? el('p', {}, t('gathered_none')) : el('ol', { class: 'gathered' }, items.map((x, i) => el('li', {}, el('span', {}, correctionWords(x), el('small', {}, t('readings_n', { n: x.n }))), el('button', { class: 'plain', 'aria-label': t('drop_this'), onclick: () => { c.basket.drop(i); show(); } }, '✕')))),
-      items.length > 0 && el('form', { onsubmit: e => { e.preventDefault(); c.change({ corrections: c.basket.items.map(({ kind, rows, value }) => ({ kind, rows, ...(value ? { value } : {}) })) }, why.value); } },
+    fill(basket, el('h3', {}, t('gathered')), items.length === 0 ? el('p', {}, t('gathered_none')) : el('ol', { class: 'gathered' }, items.map((x, i) => el('li', {}, el('span', {}, correctionWords(x), el('small', {}, t('readings_n', { n: x.n }))), el('button', { class: 'plain', 'aria-label': t('drop_this'), onclick: () => { c.basket.drop(i); } }, '✕')))),
+      items.length > 0 && el('form', { onsubmit: e => { e.preventDefault(); c.change({ corrections: c.basket.body(c.settings).corrections }, why.value); } },
         el('div', { class: 'fields' }, why.fields), el('button', { class: 'main' }, t('recompute'))));
   }
 
   function show() { showReadings(); showLine(); showBasket(); }
   c.onChoosing = yes => box.querySelector('#choosing-here').setAttribute('aria-pressed', yes);
   c.onChosen = showReadings;
+  c.onPending = showBasket;
   c.onShown = part => { if (part) { showReadings(); showLine(); } else { const b = line.querySelector('#cut'); if (b) b.textContent = t('cut_at', { s: lengthText(c.shown.at, 1) }); } };
   fill(box, el('h2', {}, t('correct')), el('p', {}, t('correct_lead')), el('button', { id: 'choosing-here', 'aria-pressed': c.choosing(), onclick: () => c.setChoosing(!c.choosing()) }, t('choose_on_map')), names, readings, line, basket);
   show();

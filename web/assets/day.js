@@ -12,6 +12,7 @@ import { handover } from './handover.js';
 import { compare } from './compare.js';
 import { basketOf, changeWords, changedSettings, overtaken, revise, reviseOnTop, setOvertaken, settingName } from './changes.js';
 import { stateWords } from './home.js';
+import { pendingBar } from './pending.js';
 
 const screens = { ...panels, correct, revisions, handover, compare };
 const tabs = ['summary', 'revisit', 'clock', 'rows', 'correct', 'history', 'revisions', 'compare', 'handover', 'files'];
@@ -33,7 +34,9 @@ function waiting(main, d, revision, session) {
   let off = false, timer;
   const page = el('div', { class: 'page' });
   fill(main, page);
-  const c = { day: d, revision, settings: revision.settings, session, ...changer(d, revision) };
+  const c = { day: d, revision, settings: revision.settings, session, basket: basketOf(d.id), ...changer(d, revision) }, pending = pendingBar(c, () => look());
+  const showPending = () => pending.show();
+  addEventListener('pending', showPending);
   const look = async () => {
     try {
       const [r, { work }] = await Promise.all([get(`/days/${d.id}/revisions/${revision.number}`), get('/work')]);
@@ -43,8 +46,9 @@ function waiting(main, d, revision, session) {
       const parts = [el('p', { class: 'notice' + (open ? '' : ' error'), role: 'status' }, stateWords(r, w)), open && el('progress', { max: w?.all || 1, value: w?.all ? w.done : undefined, 'aria-label': d.title })];
       if (open) { fill(page, parts); timer = setTimeout(look, 500); return; }
       const form = el('div');
-      fill(page, parts, c.conflictBox, form);
+      fill(page, parts, c.conflictBox, pending.box, form);
       c.showConflict();
+      pending.show();
       panels.history(form, c);
       const back = el('div');
       page.append(back);
@@ -52,7 +56,7 @@ function waiting(main, d, revision, session) {
     } catch (e) { say(e.message, true); if (!off) timer = setTimeout(look, 3000); }
   };
   look();
-  return () => { off = true; clearTimeout(timer); };
+  return () => { off = true; clearTimeout(timer); removeEventListener('pending', showPending); };
 }
 
 // changer makes new revisions, and keeps a change that somebody else overtook until
@@ -64,7 +68,7 @@ function changer(d, revision) {
     if (location.hash === '#/day/' + d.id) dispatchEvent(new HashChangeEvent('hashchange'));
     else location.hash = '#/day/' + d.id;
   };
-  const made = body => { setOvertaken(d.id, null); if (body.corrections) basketOf(d.id).clear(); go(); };
+  const made = body => { setOvertaken(d.id, null); basketOf(d.id).clear(body); go(); };
   const failed = (e, body, settings) => {
     if (e.status !== 409 || !e.more?.newer) return say(e.message, true);
     setOvertaken(d.id, { body, settings, newer: e.more.newer });
@@ -115,6 +119,9 @@ function draw(main, d, revision, session, view) {
   fill(main, screen);
 
   const c = { day: d, revision, view, session, settings: revision.settings, basket: basketOf(d.id), chosen: new Set(), shown: {}, ...changes };
+  const pending = pendingBar(c, () => { if (tab === 'history') panels.history(panel, c); }), showPending = () => { pending.show(); c.onPending?.(); };
+  conflictBox.after(pending.box);
+  addEventListener('pending', showPending);
   let shown = null, at = 0, profile = null, tab = '', on = [], last = null;
   c.pick = (part, s, follow) => {
     if (part !== shown) {
@@ -184,7 +191,7 @@ function draw(main, d, revision, session, view) {
     buttons.forEach((b, i) => { b.setAttribute('aria-selected', tabs[i] === k); b.tabIndex = tabs[i] === k ? 0 : -1; });
     panel.setAttribute('aria-labelledby', 'tab-' + k);
     buttons[tabs.indexOf(k)].scrollIntoView({ block: 'nearest', inline: 'nearest' });
-    c.goTo = c.markRow = c.markNear = c.onChosen = c.onShown = c.onChoosing = null;
+    c.goTo = c.markRow = c.markNear = c.onChosen = c.onShown = c.onChoosing = c.onPending = null;
     c.map?.under(null);
     c.map?.record(null);
     screens[k](panel, c);
@@ -204,9 +211,10 @@ function draw(main, d, revision, session, view) {
     underlay.hidden = false;
   }, e => say(e.message, true));
   c.showConflict();
+  pending.show();
   if (parts.length) c.pick(parts[0].part, 0);
   const before = sessionStorage.getItem('tab-' + d.id);
   open(tabs.includes(before) ? before : 'summary');
   document.documentElement.dataset.drawn = `${d.id}/${revision.number}`;
-  return () => { delete document.documentElement.dataset.drawn; profile?.close(); c.map.close(); };
+  return () => { delete document.documentElement.dataset.drawn; removeEventListener('pending', showPending); profile?.close(); c.map.close(); };
 }

@@ -19,11 +19,11 @@ export function fill(parent, ...children) {
   parent.replaceChildren(...children.flat().filter(c => c !== null && c !== undefined && c !== false));
 }
 
-/** Tells people who look, and people who listen, what happened. */
-export function say(message, isError) {
+/** Tells people who look, and people who listen, what happened; undo {words, act} offers a way back. */
+export function say(message, isError, undo) {
   const box = document.getElementById('say');
   box.className = isError ? 'error' : '';
-  fill(box, el('span', {}, message), el('button', { class: 'plain', 'aria-label': 'Dismiss', onclick: () => fill(box) }, '✕'));
+  fill(box, el('span', {}, message), undo && el('button', { class: 'undo', onclick: () => { fill(box); undo.act(); } }, undo.words), el('button', { class: 'plain', 'aria-label': 'Dismiss', onclick: () => fill(box) }, '✕'));
   clearTimeout(say.timer);
-  if (!isError) say.timer = setTimeout(() => fill(box), 6000);
+  if (!isError) say.timer = setTimeout(() => fill(box), undo ? 20000 : 6000);
 }

@@ -4,6 +4,7 @@ import { el, fill, say } from './dom.js';
 import { t } from './text.js';
 import { get, post } from './api.js';
 import { imperial } from './units.js';
+import { overtaken } from './changes.js';
 
 const sheet = c => el('a', { class: 'button', href: `api/v1/days/${c.day.id}/revisions/${c.revision.number}/sheet${imperial() ? '?units=imperial' : ''}`, target: '_blank', rel: 'noopener' }, t('open_sheet'));
 
@@ -26,12 +27,18 @@ export async function handover(box, c) {
     return { k, ask, get reply() { return { check: k.key, answer: ask.querySelector(':checked').value, note: note.value }; } };
   });
   const name = el('input', { required: true, maxlength: 100, value: c.settings.operator || '' }), notes = el('textarea', { rows: 4, maxlength: 4000 });
-  const wrong = el('p', { class: 'notice error', role: 'alert', hidden: true });
-  fill(box, el('h2', {}, t('handover')), el('p', {}, t('handover_lead')), el('div', { class: 'links' }, sheet(c)), el('form', { class: 'checks', onsubmit: async e => {
+  const wrong = el('p', { class: 'notice error', role: 'alert', hidden: true }), now = el('button', { class: 'main' }, t('hand_over_now', { n: c.revision.number }));
+  // What is gathered and not saved is not in the map that would be handed over.
+  const held = el('p', { class: 'notice error', role: 'status' }, t('handover_held')), hold = () => { now.disabled = c.basket.count > 0 || !!overtaken(c.day.id); held.hidden = !now.disabled; };
+  c.onPending = hold;
+  fill(box, el('h2', {}, t('handover')), el('p', {}, t('handover_lead')), held, el('div', { class: 'links' }, sheet(c)), el('form', { class: 'checks', onsubmit: async e => {
     e.preventDefault();
+    hold();
+    if (now.disabled) return;
     try {
       await post(`/days/${c.day.id}/revisions/${c.revision.number}/handover`, { name: name.value, checks: asks.map(a => a.reply), notes: notes.value });
       c.reload('handover');
     } catch (err) { wrong.hidden = false; wrong.textContent = err.message; }
-  } }, asks.map(a => a.ask), el('label', {}, t('handed_by'), name), el('label', {}, t('notes_to'), notes), wrong, el('button', { class: 'main' }, t('hand_over_now', { n: c.revision.number }))));
+  } }, asks.map(a => a.ask), el('label', {}, t('handed_by'), name), el('label', {}, t('notes_to'), notes), wrong, now));
+  hold();
 }

@@ -4,6 +4,7 @@ import { t } from './text.js';
 import { fromMetres, lengthText, toMetres, unit } from './units.js';
 import { get, post, del, send } from './api.js';
 import { fetchFile } from './panels.js';
+import { basketOf } from './changes.js';
 
 export async function home(main, session) {
   const files = new Map(); // key → {file, state, original}
@@ -143,7 +144,7 @@ export async function home(main, session) {
     return el('li', {}, r.state === 'done' && el('input', { type: 'checkbox', 'aria-label': t('tick_day', { title: d.title }), checked: ticked.has(d.id), onchange: e => { if (e.target.checked) ticked.add(d.id); else ticked.delete(d.id); together.show?.(); } }), el('a', { href: `#/day/${d.id}` }, d.title),
       r.state === 'done' && el('span', { class: 'verdict ' + o.level }, t(o.level)),
       r.state === 'done' && el('span', { class: 'state' }, [t('lines_n', { n: o.lines }), t('places_n', { n: o.places }), t('revision_n', { n: r.number })].join(' · ')),
-      r.locked && el('span', { class: 'locked' }, t('handed_over')),
+      r.locked && el('span', { class: 'locked' }, t('handed_over')), basketOf(d.id).count > 0 && el('span', { class: 'unsaved' }, t('unsaved_n', { n: basketOf(d.id).count })),
       r.state !== 'done' && el('span', { class: 'state' }, stateWords(r, work)),
       work && el('progress', { max: work.all || 1, value: work.all ? work.done : undefined, 'aria-label': d.title }),
       work && el('button', { onclick: () => del(`/days/${d.id}/revisions/${r.number}/work`).catch(e => say(e.message, true)).then(refresh) }, t('stop')));

@@ -8,6 +8,7 @@ import { day } from './day.js';
 import { me, applyLook } from './reader.js';
 import { office } from './office.js';
 import { door, doorAgain } from './door.js';
+import { keepFor } from './changes.js';
 
 let leave = () => {};
 export let session = null;
@@ -20,6 +21,7 @@ async function show() {
   try {
     session ??= await enter(main);
     if (!session) return;
+    keepFor(session.user);
     head();
     if (place === 'day') leave = await day(main, id, revision, session);
     else if (place === 'me') leave = me(main, session, out);

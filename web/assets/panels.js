@@ -137,13 +137,13 @@ export async function fetchFile(url, name) {
 }
 
 export function history(box, c) {
-  const s = { ...c.settings };
+  const s = c.basket.settings(c.settings), keep = () => c.basket.drafted(c.settings, s);
   const input = (key, name) => el('label', {}, t(key), el('input', { value: s[name] ?? '', oninput: e => { s[name] = e.target.value.trim() || undefined; } }));
   // Lengths are typed in the reader's unit; what is not touched stays to the last digit.
   const lengthInput = (key, name, least) => el('label', {}, t(key, { unit: unit() }), el('input', { type: 'number', step: '0.01', inputmode: 'decimal', min: least, value: s[name] === undefined ? '' : +fromMetres(s[name]).toFixed(3), oninput: e => { s[name] = e.target.value === '' ? undefined : +toMetres(+e.target.value).toFixed(4); } }));
   const scheme = el('label', {}, t('scheme'), el('select', { onchange: e => { s.scheme = e.target.value; } }, c.session.schemes.map(x => el('option', { value: x, selected: x === (s.scheme || 'none') }, x))));
   const why = whyFields(c);
-  fill(box, el('h2', {}, t('settings')), mayNot(c) ? el('p', { class: 'notice' }, mayNot(c)) : el('form', { onsubmit: e => { e.preventDefault(); c.change({ settings: s }, why.value); } },
+  fill(box, el('h2', {}, t('settings')), mayNot(c) ? el('p', { class: 'notice' }, mayNot(c)) : el('form', { oninput: keep, onchange: keep, onsubmit: e => { e.preventDefault(); c.change({ settings: s }, why.value); } },
     el('div', { class: 'fields' }, lengthInput('antenna', 'antenna_height_m', 0), lengthInput('forward', 'antenna_forward_m'), lengthInput('right', 'antenna_right_m'), input('frame', 'frame'), lengthInput('gap', 'max_gap_m', 0), scheme, input('zone', 'zone'), input('crs', 'crs', { placeholder: 'EPSG:25832' }),
       input('job', 'job'), input('operator', 'operator'), input('instrument', 'instrument'), input('note', 'note'), why.fields), el('button', { class: 'main' }, t('recompute'))));
 }

@@ -1,10 +1,11 @@
 import { dayWords } from './text-day.js';
 import { officeWords } from './text-office.js';
+import { careWords } from './text-care.js';
 
 // All words of the page, in one place, ready for translation. A value in braces
 // is put in by t(key, {name: value}).
 const words = {
-  ...dayWords, ...officeWords,
+  ...dayWords, ...officeWords, ...careWords,
   days: 'Days', caution: 'Caution', home_title: 'Add a day’s logs',
   home_lead: 'Drop the GNSS receiver’s log and the locator’s readings here. You can add several days and crews at once; file names do not matter.',
   choose: 'Choose files', drop_here: 'Drop the files to add them',
