@@ -6,6 +6,7 @@ import { drawMap } from './map.js';
 import { imperial, lengthText } from './units.js';
 import { drawProfile, valuesAt } from './profile.js';
 import * as panels from './panels.js';
+import { times } from './widths.js';
 import { correct, mayNot } from './correct.js';
 import { revisions } from './revisions.js';
 import { handover } from './handover.js';
@@ -97,8 +98,9 @@ function draw(main, d, revision, session, view) {
   const parts = view.lines.flatMap(line => line.parts.map(part => ({ line, part }))).filter(p => p.part.vertices.length > 0);
   const which = el('select', { 'aria-label': t('line'), onchange: e => c.pick(parts[+e.target.value].part, 0, true) }, parts.map((p, i) => el('option', { value: i }, `${view.looks[p.line.utility].letters} ${p.part.name}`)));
   const key = el('div', { class: 'over key' }), bar = el('div', { class: 'scale' });
-  const by = el('select', { onchange: () => colour() }, ['utility', 'fix', 'width', 'depth', 'flags'].map(k => el('option', { value: k }, t('by_' + k))));
+  const by = el('select', { onchange: () => { colours[tab === 'revisit' ? 'revisit' : 'else'] = by.value; colour(); } }, ['utility', 'fix', 'width', 'depth', 'flags'].map(k => el('option', { value: k }, t('by_' + k))));
   const layer = name => el('label', {}, el('input', { type: 'checkbox', checked: true, onchange: e => c.map.show(name, e.target.checked) }), t(name));
+  const wide = el('label', {}, el('input', { type: 'checkbox', id: 'wide', onchange: e => { c.map.show('wide', e.target.checked); colour(); } }), t('enlarge', { n: times }));
   const underlay = el('label', { hidden: true }, el('input', { type: 'checkbox', id: 'underlay' }), t('base_map'));
   const north = document.createElementNS('http://www.w3.org/2000/svg', 'svg');
   for (const [k, v] of Object.entries({ width: 30, height: 40, viewBox: '0 0 30 40', role: 'img', 'aria-label': t('north_up') })) north.setAttribute(k, v);
@@ -106,6 +108,8 @@ function draw(main, d, revision, session, view) {
   arrow.setAttribute('d', 'M15 2 L23 30 L15 24 L7 30 Z');
   arrow.setAttribute('fill', 'currentColor');
   north.append(arrow);
+  // To go back is a matter of widths; everywhere else what lies there comes first.
+  const colours = { revisit: 'width', else: 'utility' };
   let choosing = false;
   const chooseButton = !mayNot({ day: d, revision, session }) && el('button', { id: 'choosing', 'aria-pressed': 'false', onclick: () => { c.setChoosing(!choosing); if (choosing) c.openTab('correct'); } }, t('choosing'));
   const panel = el('div', { class: 'panel', role: 'tabpanel', tabindex: 0, id: 'panel' });
@@ -113,7 +117,7 @@ function draw(main, d, revision, session, view) {
   const toMap = el('button', { class: 'phone', 'aria-pressed': 'true', onclick: () => { screen.classList.remove('panelled'); toMap.setAttribute('aria-pressed', 'true'); } }, t('plan'));
   const screen = el('div', { class: 'day' },
     el('section', { class: 'plan', 'aria-label': t('plan') }, mapBox,
-      el('div', { class: 'over tools' }, el('label', {}, t('colour_by'), by), layer('corridors'), layer('dots'), underlay, chooseButton, el('button', { onclick: () => c.map.fit() }, t('fit'))), key, el('div', { class: 'over compass' }, el('span', { class: 'north' }, t('north')), north, bar)),
+      el('div', { class: 'over tools' }, el('label', {}, t('colour_by'), by), layer('corridors'), wide, layer('dots'), underlay, chooseButton, el('button', { onclick: () => c.map.fit() }, t('fit'))), key, el('div', { class: 'over compass' }, el('span', { class: 'north' }, t('north')), north, bar)),
     el('section', { class: 'profile', 'aria-label': t('profile') }, el('div', { class: 'bar' }, which, reads), plots),
     el('section', { class: 'side' }, el('div', { class: 'tabs' }, toMap, el('div', { role: 'tablist', class: 'row' }, buttons)), conflictBox, panel));
   fill(main, screen);
@@ -194,11 +198,14 @@ function draw(main, d, revision, session, view) {
     c.goTo = c.markRow = c.markNear = c.onChosen = c.onShown = c.onChoosing = c.onPending = null;
     c.map?.under(null);
     c.map?.record(null);
+    const colourBy = colours[k === 'revisit' ? 'revisit' : 'else'];
+    if (by.value !== colourBy) { by.value = colourBy; colour(); }
     screens[k](panel, c);
   }
   function colour() {
-    key.classList.toggle('usual', by.value === 'utility');
-    fill(key, c.map.colour(by.value).map(k => { const i = el('i'); i.style.borderTopColor = k.colour; i.style.borderTopStyle = !k.dash ? 'solid' : k.dash[0] === '2' ? 'dotted' : 'dashed'; return el('span', {}, i, k.name); }));
+    const enlarged = wide.querySelector('input').checked;
+    key.classList.toggle('usual', by.value === 'utility' && !enlarged);
+    fill(key, enlarged && el('strong', {}, t('wide_key', { n: times })), c.map.colour(by.value).map(k => { const i = el('i'); i.style.borderTopColor = k.colour; i.style.borderTopStyle = !k.dash ? 'solid' : k.dash[0] === '2' ? 'dotted' : 'dashed'; return el('span', {}, i, k.name); }));
   }
   c.map = drawMap(mapBox, view, { pick: c.pick, look: c.look, choosing: () => choosing, toggle, place: i => { open('revisit'); panelled(); c.goTo(i); } });
   colour();

@@ -5,6 +5,7 @@ import { t } from './text.js';
 import { metresFrom } from './geo.js';
 import { Grid, layBase } from './base.js';
 import { lengthText, roundLength, roundText } from './units.js';
+import { Labels, boundText, wideLayer, widest } from './widths.js';
 
 // Leaflet rounds to whole pixels, which shows as steps at centimetres.
 L.Map.include({ latLngToLayerPoint(at) { return this.project(L.latLng(at))._subtract(this.getPixelOrigin()); } });
@@ -37,18 +38,17 @@ export function drawMap(box, view, { pick, look, choosing, toggle, place }) {
   new Grid(view.origin).addTo(map);
   map.createPane('under').style.zIndex = 350; // below the lines and their clicks
   const beneath = { pane: 'under', renderer: L.canvas({ pane: 'under', padding: 0.4 }), color: css('--soft'), interactive: false };
-  const layers = { under: L.layerGroup().addTo(map), record: L.layerGroup().addTo(map), corridors: L.layerGroup().addTo(map), lines: L.layerGroup().addTo(map), dots: L.layerGroup().addTo(map), pins: L.layerGroup().addTo(map) };
+  const layers = { under: L.layerGroup().addTo(map), record: L.layerGroup().addTo(map), corridors: L.layerGroup().addTo(map), wide: wideLayer(parts, view.origin), lines: L.layerGroup().addTo(map), dots: L.layerGroup().addTo(map), labels: L.layerGroup().addTo(map), pins: L.layerGroup().addTo(map) };
   for (const p of parts) for (const polygon of p.part.corridor) L.polygon(polygon, { color: p.look.colour, weight: 1, fillOpacity: 0.3, interactive: false }).addTo(layers.corridors);
-  for (const p of parts) {
-    const vs = p.part.vertices, mid = vs[Math.floor(vs.length / 2)];
-    L.marker(mid.at, { interactive: false, keyboard: false, icon: L.divIcon({ className: 'tag', iconSize: null, html: '' }) }).addTo(layers.corridors)
-      .getElement().textContent = `${p.look.letters} ${p.part.name}`;
-  }
+  const labels = new Labels(map, layers.labels, () => pins.map(p => { const at = map.latLngToContainerPoint(p.getLatLng()); return { x: at.x - 11, y: at.y - 11, w: 22, h: 22 }; }));
+  for (const p of parts) labels.add(p.part.vertices[Math.floor(p.part.vertices.length / 2)].at, `${p.look.letters} ${p.part.name}`, 0, 'name');
+  for (const line of view.lines) { const w = widest(line); if (w) labels.add(w.v.at, boundText(w.v.half), w.v.half, 'bound'); }
   const pins = view.revisit.map((r, i) => {
-    const pin = L.marker(r.at, { icon: L.divIcon({ className: 'pin', iconSize: [26, 26] }), title: `${i + 1}: ${r.reason}`, alt: `${i + 1}: ${r.reason}` }).on('click', () => place(i)).addTo(layers.pins);
+    const pin = L.marker(r.at, { icon: L.divIcon({ className: 'pin', iconSize: [26, 26] }), title: `${i + 1}: ${r.reason}`, alt: `${i + 1}: ${r.reason}`, zIndexOffset: 1000 }).on('click', () => place(i)).addTo(layers.pins);
     pin.getElement().textContent = i + 1;
     return pin;
   });
+  labels.place();
 
   function colour(by) {
     layers.lines.clearLayers();
