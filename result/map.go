@@ -104,6 +104,7 @@ type FixSpan struct {
 // Revisit is a place to go back to while the crew is near.
 type Revisit struct {
 	LineID  string
+	Part    int     // number of the part; 0 where it lies on none
 	Station float64 // m along the part; NaN off the line
 	Geo     geodesy.Geo
 	Reason  string // short: "no fix", "depth missing", …

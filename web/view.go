@@ -135,6 +135,7 @@ type viewReading struct {
 type viewPlace struct {
 	At      [2]num `json:"at"`
 	Line    string `json:"line"`
+	Part    int    `json:"part,omitempty"` // 0 where it lies on none
 	Station num    `json:"s"`
 	Reason  string `json:"reason"`
 	Advice  string `json:"advice"`
@@ -176,7 +177,7 @@ func viewOf(m *result.Map) *view {
 	v.addLines(m)
 	v.addReadings(m)
 	for _, p := range result.SortedRevisit(m) {
-		v.Revisit = append(v.Revisit, viewPlace{[2]num{degrees(p.Geo.Lat), degrees(p.Geo.Lon)}, p.LineID, metres(p.Station), p.Reason, p.Advice})
+		v.Revisit = append(v.Revisit, viewPlace{[2]num{degrees(p.Geo.Lat), degrees(p.Geo.Lon)}, p.LineID, p.Part, metres(p.Station), p.Reason, p.Advice})
 	}
 	v.addClock(m)
 	return v

@@ -258,7 +258,7 @@ func walksOf(all []spot) [][]spot {
 
 // revisitOf describes one place with all its causes, the most worth first.
 func revisitOf(g []spot) result.Revisit {
-	r := result.Revisit{LineID: g[0].line, Station: g[0].station, Geo: g[0].geo}
+	r := result.Revisit{LineID: g[0].line, Part: g[0].part, Station: g[0].station, Geo: g[0].geo}
 	var reasons, advice []string
 	for _, s := range g {
 		if !slices.Contains(reasons, s.cause.reason) {

@@ -7,6 +7,8 @@ import { imperial, lengthText } from './units.js';
 import { drawProfile, valuesAt } from './profile.js';
 import * as panels from './panels.js';
 import { times } from './widths.js';
+import { onLine, revisit } from './revisit.js';
+import { clock } from './clock.js';
 import { correct, mayNot } from './correct.js';
 import { revisions } from './revisions.js';
 import { handover } from './handover.js';
@@ -15,7 +17,7 @@ import { basketOf, changeWords, changedSettings, overtaken, revise, reviseOnTop,
 import { stateWords } from './home.js';
 import { pendingBar } from './pending.js';
 
-const screens = { ...panels, correct, revisions, handover, compare };
+const screens = { ...panels, revisit, clock, correct, revisions, handover, compare };
 const tabs = ['summary', 'revisit', 'clock', 'rows', 'correct', 'history', 'revisions', 'compare', 'handover', 'files'];
 const tabWords = { revisions: 'revisions_tab' };
 
@@ -122,7 +124,7 @@ function draw(main, d, revision, session, view) {
     el('section', { class: 'side' }, el('div', { class: 'tabs' }, toMap, el('div', { role: 'tablist', class: 'row' }, buttons)), conflictBox, panel));
   fill(main, screen);
 
-  const c = { day: d, revision, view, session, settings: revision.settings, basket: basketOf(d.id), chosen: new Set(), shown: {}, ...changes };
+  const c = { day: d, revision, view, session, settings: revision.settings, basket: basketOf(d.id), chosen: new Set(), shown: {}, place: null, ...changes };
   const pending = pendingBar(c, () => { if (tab === 'history') panels.history(panel, c); }), showPending = () => { pending.show(); c.onPending?.(); };
   conflictBox.after(pending.box);
   addEventListener('pending', showPending);
@@ -171,6 +173,23 @@ function draw(main, d, revision, session, view) {
     last = r;
     c.choose([...set]);
   }
+  /** Shows a place to revisit on the map, in the profile and in the list alike. */
+  c.goPlace = i => {
+    const on = onLine(view, view.revisit[i]);
+    c.place = i;
+    c.map.go(i, on?.at);
+    if (on) c.pick(on.part, on.s);
+    else c.map.mark(view.revisit[i].at);
+    reads.textContent = `${t('place_n', { n: i + 1 })}: ${on ? reads.textContent : view.revisit[i].reason}`;
+    c.openTab('revisit');
+    c.markPlace?.(i);
+  };
+  // Pointing at another line leaves a chosen place alone; a tap on a line leaves it.
+  const pointed = (part, s, hover) => {
+    if (c.place !== null && hover && part !== shown) return;
+    if (c.place !== null && !hover) { c.place = null; c.map.go(null); c.markPlace?.(-1); }
+    c.pick(part, s);
+  };
   c.look = r => {
     const p = parts.find(x => x.line.id === r.line && x.part.number === r.part);
     if (p && r.s !== null) c.pick(p.part, r.s, true);
@@ -195,7 +214,7 @@ function draw(main, d, revision, session, view) {
     buttons.forEach((b, i) => { b.setAttribute('aria-selected', tabs[i] === k); b.tabIndex = tabs[i] === k ? 0 : -1; });
     panel.setAttribute('aria-labelledby', 'tab-' + k);
     buttons[tabs.indexOf(k)].scrollIntoView({ block: 'nearest', inline: 'nearest' });
-    c.goTo = c.markRow = c.markNear = c.onChosen = c.onShown = c.onChoosing = c.onPending = null;
+    c.markPlace = c.markRow = c.markNear = c.onChosen = c.onShown = c.onChoosing = c.onPending = null;
     c.map?.under(null);
     c.map?.record(null);
     const colourBy = colours[k === 'revisit' ? 'revisit' : 'else'];
@@ -207,7 +226,7 @@ function draw(main, d, revision, session, view) {
     key.classList.toggle('usual', by.value === 'utility' && !enlarged);
     fill(key, enlarged && el('strong', {}, t('wide_key', { n: times })), c.map.colour(by.value).map(k => { const i = el('i'); i.style.borderTopColor = k.colour; i.style.borderTopStyle = !k.dash ? 'solid' : k.dash[0] === '2' ? 'dotted' : 'dashed'; return el('span', {}, i, k.name); }));
   }
-  c.map = drawMap(mapBox, view, { pick: c.pick, look: c.look, choosing: () => choosing, toggle, place: i => { open('revisit'); panelled(); c.goTo(i); } });
+  c.map = drawMap(mapBox, view, { pick: pointed, look: c.look, choosing: () => choosing, toggle, place: c.goPlace });
   colour();
   c.map.scale(bar);
   c.map.base().then(b => {

@@ -24,7 +24,7 @@ export const schemes = {
 };
 
 /**
- * Draws a view. pick(part, station) is called when somebody points at a line,
+ * Draws a view. pick(part, station, hover) is called when somebody points at a line,
  * look(reading) when at a reading, place(number) when at a place to revisit; while
  * choosing() holds, toggle(reading, all between) is called instead.
  */
@@ -83,11 +83,12 @@ export function drawMap(box, view, { pick, look, choosing, toggle, place }) {
     marks.set(r, L.circleMarker(r.at, dotLook(r, false)).on('click', e => { L.DomEvent.stopPropagation(e); if (choosing()) toggle(r, e.originalEvent.shiftKey); else look(r); }).addTo(layers.dots));
   }
   let lit = new Set();
+  const leader = L.polyline([], { color: css('--mark'), weight: 2, dashArray: '4 4', interactive: false });
   const cursor = L.circleMarker([0, 0], { radius: 9, color: css('--mark'), weight: 3, fillOpacity: 0, interactive: false });
 
   // Pointing at a line: the nearest one within a finger's width.
   let pending = false;
-  function point(e, far) {
+  function point(e, far, hover) {
     let best = { d: far };
     const at = map.latLngToLayerPoint(e.latlng);
     for (const p of parts) {
@@ -99,10 +100,10 @@ export function drawMap(box, view, { pick, look, choosing, toggle, place }) {
         if (d < best.d) best = { d, p, s: vs[i - 1].s + k * (vs[i].s - vs[i - 1].s) };
       }
     }
-    if (best.p) pick(best.p.part, best.s);
+    if (best.p) pick(best.p.part, best.s, hover);
   }
-  map.on('mousemove', e => { if (pending || e.originalEvent.buttons || choosing()) return; pending = true; requestAnimationFrame(() => { pending = false; point(e, 14); }); });
-  map.on('click', e => { if (!choosing()) point(e, 30); });
+  map.on('mousemove', e => { if (pending || e.originalEvent.buttons || choosing() || e.originalEvent.target.closest?.('.pin')) return; pending = true; requestAnimationFrame(() => { pending = false; point(e, 14, true); }); });
+  map.on('click', e => { if (!choosing()) point(e, 30, false); });
 
   const far = () => box.classList.toggle('far', map.getZoom() < 20.25);
   map.on('zoomend', far);
@@ -138,7 +139,15 @@ export function drawMap(box, view, { pick, look, choosing, toggle, place }) {
     },
     show(name, on) { if (on) layers[name].addTo(map); else layers[name].remove(); },
     mark(at, follow) { cursor.setLatLng(at).addTo(map).bringToFront(); if (follow && !map.getBounds().contains(at)) map.panTo(at, { animate: false }); },
-    go(i) { pins.forEach((p, k) => p.getElement()?.classList.toggle('on', k === i)); map.setView(view.revisit[i].at, Math.max(map.getZoom(), 21), { animate: false }); },
+    /** Goes to a place to revisit, with a leader to where it lies on its line; null chooses none. */
+    go(i, on) {
+      pins.forEach((p, k) => { p.getElement()?.classList.toggle('on', k === i); p.setZIndexOffset(k === i ? 2000 : 1000); });
+      leader.remove();
+      if (i === null) return;
+      const { at } = view.revisit[i];
+      map.setView(at, Math.max(map.getZoom(), 21), { animate: false });
+      if (on) leader.setLatLngs([at, on]).addTo(map);
+    },
     scale(bar) {
       const draw = () => {
         const y = map.getSize().y / 2, a = map.containerPointToLatLng([0, y]), b = map.containerPointToLatLng([100, y]);

@@ -1,9 +1,8 @@
-// What stands beside the map: summary, revisit, clock, readings, files, settings.
+// What stands beside the map: summary, readings, files, settings.
 import { el, fill, say } from './dom.js';
 import { t } from './text.js';
 import { fromMetres, lengthText, toMetres, unit } from './units.js';
 import { get, post } from './api.js';
-import uPlot from './vendor/uplot.js';
 import { mayNot, whyFields } from './correct.js';
 
 // What holds for the whole day is said once, in the summary.
@@ -31,49 +30,7 @@ export function summary(box, c) {
     el('details', {}, el('summary', {}, t('rules')), view.rules.map(r => el('p', {}, r))));
 }
 
-export function revisit(box, c) {
-  const { view } = c;
-  if (!view.revisit.length) return fill(box, el('p', {}, t('revisit_none')));
-  const go = i => { c.map.go(i); for (const [k, b] of [...list.children].entries()) b.setAttribute('aria-current', k === i); };
-  const list = el('div', { class: 'list' }, view.revisit.map((r, i) => el('button', { onclick: () => go(i) }, el('b', {}, i + 1), r.reason,
-    el('small', {}, [r.line && (r.s === null ? r.line : t('at_station', { line: r.line, s: lengthText(r.s, 1) })), r.advice].filter(Boolean).join('. ')))));
-  c.goTo = go;
-  fill(box, el('p', {}, t('revisit_lead')), el('div', { class: 'links' }, t('for_phone'), file(c, 'revisit.gpx', 'GPX'), file(c, 'revisit.kml', 'KML')), list);
-}
-
-const file = (c, name, words) => el('a', { class: 'button', href: `api/v1/days/${c.day.id}/revisions/${c.revision.number}/files/${name}`, download: true }, words || name);
-
-export function clock(box, c) {
-  const k = c.view.clock, said = [];
-  if (k.offset !== null) said.push((Math.abs(k.offset) < 0.0005 ? t('clock_same') : t(k.offset > 0 ? 'clock_ahead' : 'clock_behind', { d: seconds(Math.abs(k.offset)) })) + (k.half === null ? '' : t('clock_half', { d: seconds(k.half) })) + '.');
-  said.push(t('clock_how')[k.method] || t('clock_found', { how: k.method.replaceAll('+', ', ') }));
-  if (k.state === 'unknown') said.push(t('clock_open'));
-  if (k.runner_up !== null) said.push(t('clock_runner', { d: seconds(k.runner_up) }) + '.');
-  if (k.advice) said.push(k.advice[0].toUpperCase() + k.advice.slice(1) + '.');
-  const plot = el('div', { class: 'evidence' });
-  const mode = el('select', {}, ['auto', 'given', 'marks', 'none'].map(v => el('option', { value: v }, t(v === 'auto' ? 'clock_auto' : v === 'none' ? 'clock_trust' : v === 'marks' ? 'clock_marks' : 'clock_given'))));
-  const value = el('input', { type: 'number', step: '0.01', inputmode: 'decimal', 'aria-label': t('clock_given'), value: k.offset === null ? '' : k.offset.toFixed(2) });
-  const marks = el('textarea', { rows: 3, placeholder: '2026-05-12T08:00:07Z=2026-05-12T07:58:32Z' }), marksBox = el('label', {}, t('sync_marks'), marks, el('small', {}, t('sync_hint')));
-  const set = c.settings.clock_offset || 'auto';
-  mode.value = c.settings.sync?.length ? 'marks' : set === 'auto' || set === 'none' ? set : 'given';
-  marks.value = (c.settings.sync || []).join('\n');
-  const shown = () => { marksBox.hidden = mode.value !== 'marks'; };
-  mode.addEventListener('change', shown);
-  shown();
-  const chosen = () => ({ ...c.settings, clock_offset: mode.value === 'given' ? value.value + 's' : mode.value === 'none' ? 'none' : 'auto', sync: mode.value === 'marks' ? marks.value.split('\n').map(x => x.trim()).filter(Boolean) : undefined });
-  const why = whyFields(c);
-  fill(box, el('h2', {}, t('clock')), said.map(s => el('p', {}, s)), k.evidence.length > 1 && el('p', {}, el('small', {}, t('clock_picture'))), plot,
-    !mayNot(c) && el('form', { onsubmit: e => { e.preventDefault(); c.change({ settings: chosen() }, why.value); } },
-      el('h3', {}, t('clock_set')), el('div', { class: 'fields' }, el('label', {}, t('clock'), mode), el('label', {}, t('clock_given'), value), marksBox, why.fields), el('button', { class: 'main' }, t('recompute'))));
-  if (k.evidence.length < 2) return;
-  const ink = getComputedStyle(document.documentElement).getPropertyValue('--ink').trim(), font = '12px sans-serif', mark = getComputedStyle(document.documentElement).getPropertyValue('--mark').trim();
-  const about = Math.max(20, 6 * (k.half ?? 0), k.runner_up !== null && Math.abs(k.runner_up - k.offset) < 600 ? 1.3 * Math.abs(k.runner_up - k.offset) : 0);
-  const near = k.evidence.filter(e => k.offset === null || Math.abs(e[0] - k.offset) <= about).sort((a, b) => a[0] - b[0]);
-  const line = (u, at, words, y) => { if (at === null) return; const x = u.valToPos(at, 'x', true), g = u.ctx; if (x < u.bbox.left || x > u.bbox.left + u.bbox.width) return; g.save(); g.strokeStyle = g.fillStyle = mark; g.setLineDash(y ? [6, 4] : []); g.beginPath(); g.moveTo(x, u.bbox.top); g.lineTo(x, u.bbox.top + u.bbox.height); g.stroke(); g.font = `${12 * devicePixelRatio}px sans-serif`; g.fillText(words, x + 4, u.bbox.top + 14 * devicePixelRatio * (y + 1)); g.restore(); };
-  new uPlot({ width: Math.max(280, box.clientWidth - 30), height: 190, legend: { show: false }, scales: { x: { time: false }, y: { range: [-20, 1] } },
-    axes: [{ stroke: ink, font, label: t('clock_axis'), labelFont: font, labelSize: 18, size: 26 }, { stroke: ink, font, size: 34 }], series: [{}, { stroke: ink, width: 1.5, points: { show: false } }],
-    hooks: { draw: [u => { line(u, k.offset, t('clock_chosen'), 0); line(u, k.runner_up, t('clock_runner_short'), 1); }] } }, [near.map(e => e[0]), near.map(e => Math.max(-20, e[1]))], plot);
-}
+export const file = (c, name, words) => el('a', { class: 'button', href: `api/v1/days/${c.day.id}/revisions/${c.revision.number}/files/${name}`, download: true }, words || name);
 
 export function rows(box, c) {
   const all = c.view.readings, may = !mayNot(c);
