@@ -70,9 +70,9 @@ type SetAside struct {
 	Reason string
 }
 
-// gaps gives the stretches without an epoch that are longer than 3 s and than
+// Gaps gives the stretches without an epoch that are longer than 3 s and than
 // five times the usual step.
-func gaps(epochs []Epoch) []Gap {
+func Gaps(epochs []Epoch) []Gap {
 	steps := make([]int64, 0, len(epochs))
 	for i := 1; i < len(epochs); i++ {
 		steps = append(steps, epochs[i].Nanos-epochs[i-1].Nanos)

@@ -31,7 +31,7 @@ func (in *intake) finish() {
 	if stats.Epochs > 0 {
 		stats.From, stats.To = l.Epochs[0].UTC(), l.Epochs[stats.Epochs-1].UTC()
 	}
-	l.Gaps = gaps(l.Epochs)
+	l.Gaps = Gaps(l.Epochs)
 	in.warnOfFiles()
 	in.warnOfSentences()
 	in.warnOfFixes()

@@ -3,6 +3,7 @@ package readings
 import (
 	"bytes"
 	"io"
+	"slices"
 	"strings"
 	"unicode"
 
@@ -74,4 +75,16 @@ func isHeader(rows []record, i int) bool {
 		}
 	}
 	return strings.ContainsAny(rows[i+1].text, "0123456789")
+}
+
+// measures are the columns that only a log of readings has. Where a reading was taken,
+// and with which fix, a receiver's track says too.
+var measures = []string{"line", "utility", "method", "response", "frequency", "depth", "cover", "current", "null_offset", "bottom_coil", "top_coil",
+	"coil_spacing", "diameter", "feature", "measured_depth"}
+
+// Measures reports whether a heading names what a locator measures, or what it was
+// measured on.
+func Measures(heading string) bool {
+	t, known := resolve(normalise(heading))
+	return known && slices.Contains(measures, t.col.name)
 }

@@ -80,14 +80,14 @@ type crew struct {
 // the receiver whose time they fit best, names deciding between equals.
 func propose(list []store.Original) []proposal {
 	slices.SortStableFunc(list, func(a, b store.Original) int {
-		return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.From, b.From), cmp.Compare(a.Name, b.Name))
+		return cmp.Or(cmp.Compare(rank(a), rank(b)), cmp.Compare(a.From, b.From), cmp.Compare(a.Name, b.Name))
 	})
 	var crews []*crew
 	for _, o := range list {
 		sp := spanOf(o)
 		var to *crew
 		unsure := false
-		if o.Kind == "nmea" {
+		if ofReceiver(o) {
 			to = follows(crews, o, sp)
 		} else {
 			to, unsure = fits(crews, o, sp)
@@ -108,10 +108,21 @@ func propose(list []store.Original) []proposal {
 func (c *crew) add(o store.Original, sp span, unsure bool) {
 	c.Originals, c.names = append(c.Originals, o), append(c.names, o.Name)
 	c.Unsure = c.Unsure || unsure
-	if o.Kind == "nmea" && sp.to.After(c.to) {
+	if ofReceiver(o) && sp.to.After(c.to) {
 		c.to = sp.to
 	}
 }
+
+// rank puts receivers' logs first.
+func rank(o store.Original) int {
+	if ofReceiver(o) {
+		return 0
+	}
+	return 1
+}
+
+// ofReceiver reports whether an original says where the receiver was.
+func ofReceiver(o store.Original) bool { return o.Kind == "nmea" || o.Kind == "track" }
 
 // follows gives the crew whose receiver's log ended shortly before.
 func follows(crews []*crew, o store.Original, sp span) *crew {
@@ -184,7 +195,7 @@ func (c *crew) finish() proposal {
 	p := c.proposal
 	receiver, readings := false, ""
 	for _, o := range p.Originals {
-		if o.Kind == "nmea" {
+		if ofReceiver(o) {
 			receiver = true
 		} else if readings == "" {
 			readings = stem(o.Name)

@@ -40,7 +40,8 @@ func overview(d *survey.Day, s *result.Summary) string {
 
 func receiverRows(row func(string, string, ...any), d *survey.Day, s *result.Summary) {
 	st := &d.NMEA.Stats
-	row("files", "%s", filesText(s, survey.NMEA, "line", "lines"))
+	files, track := filesText(s, survey.NMEA, "line", "lines"), filesText(s, survey.Track, "place", "places")
+	row("files", "%s", files+track)
 	if st.Epochs > 0 {
 		text := fmt.Sprintf("%s to %s UTC, %s", day(st.From), day(st.To), present.Count(st.Epochs, "position", "positions"))
 		if step := d.Step(); step > 0 {
@@ -49,9 +50,13 @@ func receiverRows(row func(string, string, ...any), d *survey.Day, s *result.Sum
 		row("time", "%s", text)
 	}
 	row("fixes", "%s", shares(st.Fix))
-	row("sentences", "%s", kinds(st.Sentences))
-	elsewhereRows(row, d.NMEA)
-	row("damaged", "%d with a wrong checksum, %d without one, %d malformed", st.BadChecksum, st.NoChecksum, st.Malformed)
+	if track != "" {
+		row("damaged", "%s could not be read", present.Count(st.Malformed, "place", "places"))
+	} else {
+		row("sentences", "%s", kinds(st.Sentences))
+		elsewhereRows(row, d.NMEA)
+		row("damaged", "%d with a wrong checksum, %d without one, %d malformed", st.BadChecksum, st.NoChecksum, st.Malformed)
+	}
 	if len(d.NMEA.Gaps) == 0 {
 		row("gaps", "none")
 	}

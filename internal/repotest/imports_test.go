@@ -28,6 +28,7 @@ var order = []string{
 	"geodesy",
 	"internal/geofile",
 	"nmea",
+	"tracks",
 	"readings/table",
 	"readings",
 	"fuse/noise",
@@ -64,6 +65,8 @@ type ban struct{ from, to, why string }
 var bans = []ban{
 	{"nmea", "readings", "only fuse/clock compares the two devices; each log can be read without the other"},
 	{"readings", "nmea", "only fuse/clock compares the two devices; each log can be read without the other"},
+	{"readings", "tracks", "only fuse/clock compares the two devices; each log can be read without the other"},
+	{"tracks", "geodesy", "as nmea"},
 	{"nmea", "geodesy", "a log is read as it stands; places on earth are the stages' business"},
 	{"fuse/track", "readings", "the track is the receiver's alone: it must not bend towards the readings"},
 	{"fuse", "export", "the estimate knows no file format"},

@@ -31,7 +31,7 @@ func daysOf(head []byte) []time.Time {
 // receiverDays are the days of all receiver's logs.
 func (in *Inputs) receiverDays() []time.Time {
 	var out []time.Time
-	for _, i := range in.of(NMEA) {
+	for _, i := range in.receiver() {
 		for _, d := range i.days {
 			if !slices.Contains(out, d) {
 				out = append(out, d)

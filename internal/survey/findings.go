@@ -70,9 +70,12 @@ func (d *Day) judgeFixes(add adder) {
 			withGST++
 		}
 	}
-	if share := float64(withGST) / float64(len(d.NMEA.Epochs)); share >= gstGood {
+	switch share := float64(withGST) / float64(len(d.NMEA.Epochs)); {
+	case d.onTracks():
+		add(true, "positions come from a track, which tells its own σ for %s of them: log NMEA with GGA and GST in the GNSS receiver", percent(share))
+	case share >= gstGood:
 		add(false, "the GNSS receiver logs its own uncertainty (GST)")
-	} else {
+	default:
 		add(true, "GST for %s of the positions: the uncertainty is taken from DOP and the kind of fix; switch GST on in the receiver", percent(share))
 	}
 }

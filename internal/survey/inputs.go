@@ -17,6 +17,7 @@ import (
 
 	"tracemap/nmea"
 	"tracemap/readings"
+	"tracemap/tracks"
 )
 
 // Kind says what an input is, told from its content and never from its name.
@@ -25,6 +26,7 @@ type Kind string
 // The kinds of input.
 const (
 	NMEA     Kind = "nmea"
+	Track    Kind = "track" // a receiver's log in another form than sentences
 	Readings Kind = "readings"
 	Unknown  Kind = "unknown"
 )
@@ -126,6 +128,7 @@ type input struct {
 	kind  Kind
 	what  string        // of an unknown input: what it seems to be
 	days  []time.Time   // of a receiver's log
+	track *tracks.Found // of a file that is a track, or could be one
 	marks bool          // a recording's, which can be read as a readings log on UTC
 	twin  string        // the input that holds the same bytes and is read instead
 	once  *bufio.Reader // the opened source of a Source with Once, from its start
@@ -158,6 +161,7 @@ func Open(ctx context.Context, sources []Source) (*Inputs, error) {
 		in.list = append(in.list, i)
 	}
 	in.leaveOutMarks()
+	in.chooseTracks()
 	for _, i := range in.list {
 		if i.kind == Unknown && len(in.list) > 1 {
 			in.Warnings = append(in.Warnings, fmt.Sprintf("%s is not used: it is neither a receiver's nor a readings log but %s", i.Name, i.what))
@@ -219,13 +223,18 @@ func (i *input) peekRaw(ctx context.Context, size int) ([]byte, error) {
 // lookInside tells whether a spreadsheet, a database or another container holds
 // readings: it has to be opened whole.
 func (i *input) lookInside(ctx context.Context, head []byte) error {
-	if i.kind == NMEA || !readings.InContainer(head) {
+	if i.kind == NMEA {
+		return nil
+	}
+	if !readings.InContainer(head) {
+		i.lookForTrack(head)
 		return nil
 	}
 	whole, err := i.peek(ctx, mostContainer)
 	if err != nil {
 		return err
 	}
+	i.lookForTrack(whole)
 	switch kind, err := readings.LookInside(whole); {
 	case err == nil:
 		i.kind, i.what = Readings, ""
@@ -315,6 +324,8 @@ func (in *Inputs) found() string {
 		switch i.kind {
 		case NMEA:
 			what = "a receiver's log"
+		case Track:
+			what = "a track"
 		case Readings:
 			what = "a readings log"
 		}

@@ -17,7 +17,7 @@ func Inspect(ctx context.Context, in *Inputs, opt Options) (_ *Day, failure erro
 		return nil, err
 	}
 	d := &Day{inputs: in, opt: opt, notes: slices.Clone(in.Warnings)}
-	if len(in.of(NMEA))+len(in.of(Readings)) == 0 {
+	if len(in.receiver())+len(in.of(Readings)) == 0 {
 		return nil, d.checkKinds()
 	}
 	if err := d.dropTwins(ctx); err != nil {
@@ -29,7 +29,7 @@ func Inspect(ctx context.Context, in *Inputs, opt Options) (_ *Day, failure erro
 		run    func(context.Context) error
 	}{
 		{func() bool { return len(in.of(Readings)) > 0 }, d.readReadings},
-		{func() bool { return len(in.of(NMEA)) > 0 || d.hasOwnPositions() }, d.readNMEA},
+		{func() bool { return len(in.receiver()) > 0 || d.hasOwnPositions() }, d.readNMEA},
 		{func() bool { return len(in.of(Readings)) > 0 && d.NMEA != nil }, d.place},
 	} {
 		if !stage.wanted() || refusal != nil && d.unread() {

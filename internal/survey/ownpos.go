@@ -156,7 +156,7 @@ func ownEpoch(r *readings.Reading) nmea.Epoch {
 
 // onOwnPositions reports whether the day has no receiver's log, and the readings
 // know themselves where they were taken.
-func (d *Day) onOwnPositions() bool { return len(d.inputs.of(NMEA)) == 0 }
+func (d *Day) onOwnPositions() bool { return len(d.inputs.receiver()) == 0 }
 
 // takeOwn makes the receiver's log out of the readings' own positions, for what
 // is counted and for the frame; the track stays empty, so that each reading is

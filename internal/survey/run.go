@@ -64,7 +64,7 @@ func Run(ctx context.Context, in *Inputs, opt Options) (_ *Day, err error) {
 // checkKinds refuses inputs without readings; without a receiver's log the readings
 // may have positions of their own.
 func (d *Day) checkKinds() error {
-	if len(d.inputs.of(NMEA))+len(d.inputs.of(Readings)) == 0 {
+	if len(d.inputs.receiver())+len(d.inputs.of(Readings)) == 0 {
 		return refuse(ErrNoSentence, "no receiver's log: %s; give the NMEA log of the same day", d.inputs.found())
 	}
 	if len(d.inputs.of(Readings)) == 0 {
@@ -89,6 +89,7 @@ func (d *Day) dropTwins(ctx context.Context) error {
 		if err != nil {
 			return fmt.Errorf("reading %s: %w", i.Name, err)
 		}
+		sum += string(i.kind) // a file with a track and waypoints is two inputs
 		if first, ok := seen[sum]; ok {
 			i.twin = first
 			d.note("%s holds the same bytes as %s: read once", i.Name, first)
@@ -210,7 +211,10 @@ func (d *Day) tapWarnings(inputs []*input) {
 
 // readNMEA reads the receiver's log and moves it into the map's frame.
 func (d *Day) readNMEA(ctx context.Context) error {
-	inputs := d.inputs.of(NMEA)
+	inputs := d.inputs.receiver()
+	if d.onTracks() {
+		return d.readTracks(ctx, inputs)
+	}
 	if len(inputs) == 0 {
 		if err := d.takeOwn(); err != nil {
 			return err
@@ -305,7 +309,7 @@ func (d *Day) place(ctx context.Context) error {
 	if d.Track, err = track.Build(ctx, d.NMEA.Epochs); err != nil {
 		if errors.Is(err, track.ErrNoFix) {
 			return refuse(ErrNoFix, "no valid fix in %s: %d positions, none of them measured; log again with a receiver that shows a fix",
-				names(d.inputs.of(NMEA)), d.NMEA.Stats.Epochs)
+				names(d.inputs.receiver()), d.NMEA.Stats.Epochs)
 		}
 		return err
 	}

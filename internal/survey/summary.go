@@ -58,9 +58,9 @@ func (d *Day) meta() result.Meta {
 // nobody's business.
 func (d *Day) source() string {
 	var out []string
-	for _, k := range []Kind{NMEA, Readings} {
+	for _, inputs := range [][]*input{d.inputs.receiver(), d.inputs.of(Readings)} {
 		var names []string
-		for _, i := range d.inputs.of(k) {
+		for _, i := range inputs {
 			names = append(names, filepath.Base(i.Name))
 		}
 		slices.Sort(names)
@@ -102,10 +102,10 @@ func sourceOf(file string) string {
 }
 
 func (d *Day) inputCounts() []result.Input {
-	rows := map[string]int{}
+	rows, lines := map[string]int{}, map[string]int{}
 	if d.NMEA != nil {
 		for _, f := range d.NMEA.Files {
-			rows[f.Name] += int(f.Lines)
+			lines[f.Name] += int(f.Lines)
 		}
 	}
 	if d.Readings != nil {
@@ -119,6 +119,10 @@ func (d *Day) inputCounts() []result.Input {
 	out := []result.Input{}
 	for _, i := range d.inputs.list {
 		if i.tap != nil {
+			rows := rows
+			if i.kind != Readings {
+				rows = lines
+			}
 			out = append(out, result.Input{File: i.Name, SHA256: i.tap.sum(), Kind: string(i.kind), Rows: rows[i.Name]})
 		}
 	}

@@ -6,6 +6,9 @@ import { get, post, del, send } from './api.js';
 import { fetchFile } from './panels.js';
 import { basketOf } from './changes.js';
 
+// ofReceiver tells logs that say where the receiver was.
+const ofReceiver = kind => kind === 'nmea' || kind === 'track';
+
 export async function home(main, session) {
   const files = new Map(); // key → {file, state, original}
   let days = [], lost = [];
@@ -44,7 +47,7 @@ export async function home(main, session) {
     fill(list, [...files.values()].map(f => {
       const o = f.original;
       return el('li', { class: f.error || o?.kind === 'unknown' ? 'bad' : '' },
-        el('span', { class: 'kind' }, o ? t(o.kind === 'nmea' ? 'receiver' : o.kind) : '…'), el('span', { class: 'fname' }, f.file.name),
+        el('span', { class: 'kind' }, o ? t(ofReceiver(o.kind) ? 'receiver' : o.kind) : '…'), el('span', { class: 'fname' }, f.file.name),
         el('span', { class: 'state' }, f.error || (o?.kind === 'unknown' ? t('unknown_is', { what: o.what }) : f.state)),
         f.error && el('button', { onclick: () => { f.error = null; f.started = false; f.state = t('queued'); show(); pump(); } }, t('again')),
         !o && !f.error && el('progress', { max: 1, value: f.share, 'aria-label': f.file.name }));
@@ -66,7 +69,7 @@ export async function home(main, session) {
     days = days.filter(d => d.originals.length);
     for (const d of days) {
       const kinds = new Set(d.originals.map(o => o.kind));
-      d.lacks = !kinds.has('nmea') ? 'receiver' : !kinds.has('readings') ? 'readings' : '';
+      d.lacks = ![...kinds].some(ofReceiver) ? 'receiver' : !kinds.has('readings') ? 'readings' : '';
     }
     if (!days.length) return fill(found);
     const ready = days.filter(isReady);
@@ -89,7 +92,7 @@ export async function home(main, session) {
     const field = (key, props) => el('label', {}, t(key, { unit: unit() }), el('input', props), props['data-hint'] && el('small', {}, props['data-hint']));
     return el('article', { class: 'card' },
       field('title', { value: d.title, maxlength: 200, oninput: e => { d.title = e.target.value; } }),
-      el('ul', { class: 'inside' }, d.originals.map(o => el('li', {}, el('span', { class: 'kind' }, t(o.kind === 'nmea' ? 'receiver' : 'readings')), el('span', { class: 'fname' }, o.name),
+      el('ul', { class: 'inside' }, d.originals.map(o => el('li', {}, el('span', { class: 'kind' }, t(ofReceiver(o.kind) ? 'receiver' : 'readings')), el('span', { class: 'fname' }, o.name),
         el('span', { class: 'state' }, (o.from || '').replace('T', ' ').replace('Z', '')), move(o)))),
       d.lacks && el('p', { class: 'notice' }, t('lacks_' + d.lacks)), d.unsure && el('div', { class: 'notice' }, t('unsure'), el('label', { class: 'check' }, el('input', { type: 'checkbox', checked: !!d.confirmed, onchange: e => { d.confirmed = e.target.checked; propose(); } }), ' ' + t('confirm'))),
       el('div', { class: 'fields' },
